@@ -1,0 +1,1 @@
+"""Stopgap: a light meter made of photos, for cameras that have none."""

@@ -1,0 +1,1 @@
+"""Pictures as SVG text from plain lists; pure, so that a browser draws with it too."""

@@ -1,0 +1,1 @@
+"""Where rooms meet: one function a job."""

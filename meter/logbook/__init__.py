@@ -1,0 +1,1 @@
+"""Rolls in SQLite."""

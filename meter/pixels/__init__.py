@@ -1,0 +1,1 @@
+"""The only room that opens pictures: decoding, light maps, spots, contours."""

@@ -1,0 +1,1 @@
+"""Films, kits, filters, subjects and daylight: data files and their reader."""
