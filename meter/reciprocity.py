@@ -10,7 +10,9 @@ from math import exp, inf, log, log2
 
 from meter.errors import BadInput
 
-EXTRA_EXPONENT = 1.62  # Tc = Tm + a·Tm^1.62, one exponent for five measured films (apug.org, forum 37, 11566; secondary)
+EXTRA_EXPONENT = (
+    1.62  # Tc = Tm + a·Tm^1.62, one exponent for five measured films (apug.org, forum 37, 11566; secondary)
+)
 LONGEST_S = 1e7  # nobody meters a longer time than this, 116 days [s]
 
 MODELS = {

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
+from meter.camera import Kit
 from meter.factors import Filter
 from meter.film import Film
-from meter.camera import Kit
 from meter.guide import DaylightRow, Subject
 
 
