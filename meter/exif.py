@@ -13,7 +13,6 @@ from meter.light import brightness_value, ev100_from_settings, f_number_from_ape
 from meter.stops import (
     aperture_stops,
     exact_f_number,
-    is_nominal_time,
     system_camera_time,
     time_text,
 )
@@ -27,6 +26,7 @@ SATURATED_ISO = 65535  # PhotographicSensitivity is 16 bits wide: this means "lo
 METERING = {1: "average", 2: "centre-weighted", 3: "spot", 4: "multi-spot", 5: "pattern", 6: "partial"}
 FLASH_SIGMA, COMPOSITE_SIGMA, EDITED_SIGMA = 1.0, 0.3, 0.5  # what each makes of the tone scale [stops] (judgement)
 BRIGHTNESS_DISAGREES_STOPS = 0.5
+SHORTEST_SYSTEM_FOCAL_MM = 9.0  # shorter lenses sit on phones and pocket cameras (judgement)
 EV_RANGE = (-10.0, 21.0)  # no scene is metered outside this [EV at ISO 100]
 _EDITORS = re.compile(r"edit|photo|gimp|magick|darkroom|retouch|studio", re.IGNORECASE)
 
@@ -100,7 +100,7 @@ class _Case:
         self.sigma = hypot(self.sigma, stops)
 
 
-def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "the photo") -> Snapshot:  # noqa: B008
+def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "the photo") -> Snapshot:
     """Read how a photo was exposed.
 
     given: the user's own values, which win over the file's. name: of the photo, for messages.
@@ -193,9 +193,9 @@ def kind_of_camera(case_tags: Mapping[str, object], f_number: float) -> str:
     case = _Case(case_tags, "")
     focal, equivalent = case.number("FocalLength") or 0.0, case.number("FocalLengthIn35mmFilm") or 0.0
     crop = equivalent / focal if focal and equivalent else None
-    if focal >= 9 and (crop is None or crop < 3):
+    if focal >= SHORTEST_SYSTEM_FOCAL_MM and (crop is None or crop < 3):
         return "system"
-    if 0 < focal < 9 and f_number < 3.2 and (crop is None or crop > 3.2):
+    if 0 < focal < SHORTEST_SYSTEM_FOCAL_MM and f_number < 3.2 and (crop is None or crop > 3.2):
         return "phone"
     return "unknown"
 
@@ -210,8 +210,10 @@ def _restore_nominal(case: _Case, f_number: float, time_s: float) -> tuple[float
     shift_n, shift_t = aperture_stops(exact_n) - aperture_stops(f_number), log2(exact_t / time_s)
     kind = kind_of_camera(case.tags, f_number)
     if kind == "system":
-        if is_nominal_time(time_s) or abs(shift_n) > 1e-6:
-            case.found.append(f"nominal values made exact: f/{exact_n:.4g}, 1/{1 / exact_t:.4g} s")
+        changed = [f"f/{f_number:g} is f/{exact_n:.4g}"] if abs(shift_n) > 0.002 else []
+        changed += [f"{time_text(time_s)} is 1/{1 / exact_t:.4g} s"] if abs(shift_t) > 0.002 else []
+        if changed:
+            case.found.append(f"nominal values made exact: {', '.join(changed)}")
         return exact_n, exact_t
     if kind == "unknown":
         case.doubt(abs(shift_n) / 2)
@@ -241,8 +243,8 @@ def _warn_of_oddities(case: _Case, f_number: float, time_s: float) -> None:
     if (zoom := case.number("DigitalZoomRatio") or 0) > 1.01:
         case.warnings.append(f"digital zoom {zoom:.2g}x: angles follow the 35 mm equivalent that the file states")
     _warn_of_editing(case)
-    if kind_of_camera(case.tags, f_number) == "phone" and f_number > 16:
-        case.warnings.append(f"f/{f_number:g} is not an aperture of a phone: check it, or give --aperture")
+    if 0 < (case.number("FocalLength") or 0) < SHORTEST_SYSTEM_FOCAL_MM and f_number > 16:
+        case.warnings.append(f"f/{f_number:g} is not an aperture of so short a lens: check it, or give --aperture")
     if time_s > 30.5:
         case.warnings.append(f"an exposure of {time_text(time_s)} is unusual: check it, or give --time")
     taken = case.text("DateTimeOriginal") or case.text("DateTime")

@@ -74,22 +74,13 @@ def _marked_rung(kit: Kit, speed: Speed, ev_film: float, curve: Curve | None) ->
     low, high = kit.lens.stops_range
     beyond = max(low - aperture_stops(asked), aperture_stops(asked) - high, 0.0)
     usable = beyond <= END_TOLERANCE_STOPS
-    notes = [] if usable else [_what_would_bring_it_in(kit, asked, ev_film)]
-    if usable and abs(error) > 0.05:
-        clicks = f"the iris clicks in {kit.lens.iris} stops" if CLICKS_PER_STOP[kit.lens.iris] else "the iris ends here"
-        notes.append(f"{abs(error):.1f} stop {'more' if error > 0 else 'less'} than asked: {clicks}")
-    if abs(speed.drift_stops) >= 0.1:
-        pace = "slow" if speed.drift_stops > 0 else "fast"
-        notes.append(
-            f"{speed.label} measures {time_text(speed.time_s)}, {abs(speed.drift_stops):.1f} stop {pace}; allowed for"
-        )
-    notes += _reciprocity_notes(metered_s, speed.time_s, curve)
+    notes = _usable_notes(kit, speed, error, metered_s, curve) if usable else [_what_would_bring_it_in(kit, asked)]
     chosen = set_to if usable else asked
     return Rung(
         shutter=speed.label,
         time_s=speed.time_s,
         f_number=chosen,
-        aperture=aperture_text(chosen, kit.lens.marks) if usable else f"f/{chosen:.2g}",
+        aperture=aperture_text(chosen, kit.lens.marks) if usable else f"f/{mark_text(chosen)}",
         between=kit.lens.between_marks(chosen) if usable else None,
         error_stops=error if usable else 0.0,
         bulb=False,
@@ -98,6 +89,17 @@ def _marked_rung(kit: Kit, speed: Speed, ev_film: float, curve: Curve | None) ->
         usable=usable,
         notes=tuple(notes),
     )
+
+
+def _usable_notes(kit: Kit, speed: Speed, error: float, metered_s: float, curve: Curve | None) -> list[str]:
+    notes = []
+    if abs(error) > 0.05:
+        limit = f"{kit.lens.iris}-stop clicks" if CLICKS_PER_STOP[kit.lens.iris] else "end of the iris"
+        notes.append(f"{error:+.1f} stop: {limit}")
+    if abs(speed.drift_stops) >= 0.1:
+        pace = "slow" if speed.drift_stops > 0 else "fast"
+        notes.append(f"runs {abs(speed.drift_stops):.1f} {pace}, allowed for")
+    return notes + _reciprocity_notes(metered_s, speed.time_s, curve)
 
 
 def _bulb_rungs(kit: Kit, ev_film: float, curve: Curve | None) -> list[Rung]:
@@ -123,13 +125,13 @@ def _bulb_rungs(kit: Kit, ev_film: float, curve: Curve | None) -> list[Rung]:
     return rungs
 
 
-def _what_would_bring_it_in(kit: Kit, asked: float, ev_film: float) -> str:
+def _what_would_bring_it_in(kit: Kit, asked: float) -> str:
+    """By how many stops the iris falls short, and the cure."""
     low, high = kit.lens.stops_range
     stops = aperture_stops(asked)
     if stops > high:
-        return f"{stops - high:.1f} stops too bright for f/{mark_text(kit.lens.marks[-1])}: ND filter or slower film"
-    cure = "faster film, more light" + (" or B" if kit.shutter.bulb else "")
-    return f"{low - stops:.1f} stops too dark for f/{mark_text(kit.lens.marks[0])}: {cure}"
+        return f"{stops - high:.1f} stops too bright: ND or slower film"
+    return f"{low - stops:.1f} stops too dark: faster film{' or B' if kit.shutter.bulb else ''}"
 
 
 def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> list[str]:
@@ -139,7 +141,7 @@ def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> 
         return ["no reciprocity figures for this film: bracket towards longer"]
     notes = []
     if open_s / metered_s > 1.01:
-        notes.append(f"metered {time_text(metered_s)}: reciprocity asks {log2(open_s / metered_s):.1f} stop more")
+        notes.append(f"reciprocity {log2(open_s / metered_s):+.1f} from {time_text(metered_s)}")
     if caution := curve.caution(metered_s):
         notes.append(caution)
     return notes

@@ -2,7 +2,7 @@
 
 from meter.camera import Kit
 from meter.cli.paper import say, show_table
-from meter.stops import mark_text, time_text
+from meter.stops import pointer_words, time_text
 
 
 def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
@@ -12,7 +12,7 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
         say(f"No setting: {answer['preferred_why']}.", bold=True)
     else:
         rung = rungs[preferred]
-        say(f"Set {shutter_text(rung)} at {rung['aperture']}{pointer_text(rung)}", bold=True)
+        say(f"Set {shutter_text(rung)} at {rung['aperture']}, {_pointer(rung)}", bold=True)
         say(f"    {answer['preferred_why']}.")
     exposure = answer["exposure"]
     costs = [
@@ -21,7 +21,7 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
         if exposure[key] > 0
     ]
     say(f"    {kit.name}; {film_name} at EI {exposure['ei']:g}{'; ' + ', '.join(costs) if costs else ''}.")
-    say(f"    {exposure['why']}.")
+    say(f"    {sentence(exposure['why'])}")
     say("")
     show_table(
         ("", "Shutter", "Aperture", "Pointer", "Notes"),
@@ -30,7 +30,12 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
         emphasis=-1 if preferred is None else preferred,
     )
     for caution in answer["cautions"]:
-        say(f"Mind: {caution}.")
+        say(f"Mind: {sentence(caution)}")
+
+
+def sentence(text: str) -> str:
+    """A remark as a sentence: one capital, one full stop."""
+    return text[:1].upper() + text[1:].rstrip(".") + "."
 
 
 def shutter_text(rung: dict) -> str:
@@ -38,23 +43,13 @@ def shutter_text(rung: dict) -> str:
     return f"B for {time_text(rung['hold_s'])}" if rung["bulb"] else rung["shutter"]
 
 
-def pointer_text(rung: dict) -> str:
-    """Where the pointer stands between engraved marks: ", 4/10 of the way from 11 to 16"; "" when it is on one."""
-    tenths = round(10 * rung["fraction"])
-    below, above = mark_text(rung["mark_below"]), mark_text(rung["mark_above"])
-    if tenths in (0, 10):
-        return f", on {below if tenths == 0 else above}"
-    return f", {tenths}/10 of the way from {below} to {above}"
+def _pointer(rung: dict) -> str:
+    return pointer_words(rung["mark_below"], rung["mark_above"], rung["fraction"])
 
 
 def _row(rung: dict, preferred: bool) -> tuple[str, ...]:
-    pointer = "out of reach"
-    if rung["usable"]:
-        pointer = pointer_text(rung).removeprefix(", ").replace(" of the way from ", " from ")
-    return (
-        "→" if preferred else "",
-        shutter_text(rung),
-        rung["aperture"],
-        pointer,
-        "; ".join(rung["notes"]),
-    )
+    if not rung["usable"]:
+        how_far, _, cure = rung["notes"][0].partition(": ")
+        return "", shutter_text(rung), f"({rung['aperture']})", how_far, cure
+    pointer, notes = _pointer(rung).replace(" of the way from ", " from "), "; ".join(rung["notes"])
+    return "→" if preferred else "", shutter_text(rung), rung["aperture"], pointer, notes

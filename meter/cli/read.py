@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from meter.cli.ladder_text import show_settings
+from meter.cli.ladder_text import sentence, show_settings
 from meter.cli.options import Converted, face_value_f_number, json_option, order_options, seconds
 from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
@@ -124,6 +124,6 @@ def _show_photo(photo: dict) -> None:
     camera = " ".join(part for part in (photo["make"], photo["model"]) if part) or "unknown camera"
     say(f"{photo['file']}: {camera}, f/{photo['f_number']:.3g}, {time_text(photo['time_s'])}, ISO {photo['iso']:g}")
     for line in photo["found"]:
-        say(f"  Note: {line}.")
+        say(f"  Note: {sentence(line)}")
     for line in photo["warnings"]:
-        say(f"  Mind: {line}.")
+        say(f"  Mind: {sentence(line)}")
