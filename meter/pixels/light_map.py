@@ -9,7 +9,7 @@ from meter.pixels.decode import Photo, load_opencv, upright
 from meter.response import LUMA_256THS, Tables
 
 BLOWN_CODE = 253  # red or green from here on is taken as clipped; halving a JPEG can pull a clipped 255 this far down
-BLACK_CODE = 4  # a pixel whose largest channel is here or below is taken as black
+BLACK_CODE = 4  # a pixel whose encoded luma is here or below is taken as black
 SMALL_SIDE = 320  # longest side of the small map that averages and searches use [pixels]
 
 
@@ -46,11 +46,12 @@ def light_map(photo: Photo, tables: Tables, falloff: Falloff | None = None) -> L
         eight = (photo.pixels >> 8).astype(np.uint8)
     if falloff is not None:
         luminance *= _gain(falloff, luminance.shape)
+    luma = _luma(eight)
     turn = photo.orientation
     return LightMap(
         luminance=np.ascontiguousarray(upright(luminance, turn)),
-        luma=np.ascontiguousarray(upright(_luma(eight), turn)),
-        extremes=np.ascontiguousarray(upright(_extremes(eight), turn)),
+        luma=np.ascontiguousarray(upright(luma, turn)),
+        extremes=np.ascontiguousarray(upright(_extremes(eight, luma), turn)),
         sigma_by_code=np.asarray(tables.sigma, np.float32),
     )
 
@@ -76,13 +77,11 @@ def _luma(pixels: np.ndarray) -> np.ndarray:
     return cv2.transform(pixels, weights).reshape(pixels.shape[:2])
 
 
-def _extremes(pixels: np.ndarray) -> np.ndarray:
+def _extremes(pixels: np.ndarray, luma: np.ndarray) -> np.ndarray:
     cv2 = load_opencv()
-    blown = cv2.inRange(pixels, (0, 0, BLOWN_CODE), (255, 255, 255)) | cv2.inRange(
-        pixels, (0, BLOWN_CODE, 0), (255, 255, 255)
-    )
-    black = cv2.inRange(pixels, (0, 0, 0), (BLACK_CODE, BLACK_CODE, BLACK_CODE))
-    return (blown & BLOWN) | (black & BLACK)
+    clipping = cv2.bitwise_not(cv2.inRange(pixels, (0, 0, 0), (255, BLOWN_CODE - 1, BLOWN_CODE - 1)))
+    black = cv2.threshold(luma, BLACK_CODE, int(BLACK), cv2.THRESH_BINARY_INV)[1]
+    return cv2.bitwise_or(cv2.bitwise_and(clipping, int(BLOWN)), black)
 
 
 def _gain(falloff: Falloff, shape: tuple[int, ...]) -> np.ndarray:
@@ -94,21 +93,26 @@ def _gain(falloff: Falloff, shape: tuple[int, ...]) -> np.ndarray:
 
 
 def small_map(full: LightMap) -> LightMap:
-    """The same light on at most SMALL_SIDE pixels a side: mean luminance of each cell, and its codes and extremes.
+    """The same light on at most SMALL_SIDE pixels a side: mean luminance of whole square cells, their codes and extremes.
 
-    A cell is blown or black where at least half of it is.
+    A cell is blown or black where at least half of it is. Up to one cell's width is left out at the right and bottom.
     """
     cv2 = load_opencv()
     width, height = full.size
-    scale = SMALL_SIDE / max(width, height)
-    if scale >= 1:
+    cell = -(-max(width, height) // SMALL_SIDE)
+    if cell <= 1 or min(width, height) < cell:
         return full
-    size = (max(1, round(width * scale)), max(1, round(height * scale)))
-    blown = cv2.resize((full.extremes == BLOWN).view(np.uint8) * np.uint8(200), size, interpolation=cv2.INTER_AREA)
-    black = cv2.resize((full.extremes == BLACK).view(np.uint8) * np.uint8(200), size, interpolation=cv2.INTER_AREA)
+    size = (width // cell, height // cell)
+    window = np.s_[: size[1] * cell, : size[0] * cell]
+
+    def mean(array: np.ndarray) -> np.ndarray:
+        return cv2.resize(array[window], size, interpolation=cv2.INTER_AREA)
+
+    blown = mean((full.extremes == BLOWN).view(np.uint8) * np.uint8(200))
+    black = mean((full.extremes == BLACK).view(np.uint8) * np.uint8(200))
     return LightMap(
-        luminance=cv2.resize(full.luminance, size, interpolation=cv2.INTER_AREA),
-        luma=cv2.resize(full.luma, size, interpolation=cv2.INTER_AREA),
+        luminance=mean(full.luminance),
+        luma=mean(full.luma),
         extremes=np.where(blown >= 100, BLOWN, np.where(black >= 100, BLACK, np.uint8(0))),
         sigma_by_code=full.sigma_by_code,
     )
