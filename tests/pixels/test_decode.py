@@ -8,23 +8,10 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image, ImageCms
-from PIL.TiffImagePlugin import IFDRational
 
 from meter.errors import PhotoError
 from meter.pixels.decode import COLORANTS_D50, color_space, jpeg_is_complete, open_photo, read_tags, upright
-
-RAMP = np.tile(np.arange(256, dtype=np.uint8), (64, 1))
-
-
-def write_jpeg(path: Path, rgb=None, exif: dict | None = None, mode="RGB", **how) -> Path:
-    """A JPEG with the tags given by number; rgb (H, W, 3) uint8, by default a grey ramp."""
-    image = Image.fromarray(np.dstack([RAMP] * 3) if rgb is None else rgb).convert(mode)
-    tags = Image.Exif()
-    for tag, value in (exif or {}).items():
-        (tags.get_ifd(0x8769) if tag >= 0x8000 else tags)[tag] = value
-    image.save(path, "JPEG", exif=tags, quality=95, **how)
-    return path
-
+from tests.photos import RAMP, write_jpeg
 
 def test_orientation_turns_as_the_standard_says():
     """Exif 2.3 tag 0x0112: where row 0 and column 0 of the stored picture belong; checked against Pillow."""
@@ -37,7 +24,7 @@ def test_orientation_turns_as_the_standard_says():
 
 
 def test_a_jpeg_comes_in_with_its_tags(tmp_path):
-    path = write_jpeg(tmp_path / "a.jpg", exif={0x829A: IFDRational(1, 125), 0x829D: 1.8, 0x8827: 64, 0x0112: 6})
+    path = write_jpeg(tmp_path / "a.jpg", tags={"ExposureTime": 1 / 125, "FNumber": 1.8, "PhotographicSensitivity": 64, "Orientation": 6})
     photo = open_photo(path)
     assert photo.pixels.shape == (64, 256, 3)
     assert photo.tags["ExposureTime"] == pytest.approx(1 / 125)
@@ -66,15 +53,14 @@ def test_png_and_tiff_of_8_and_16_bits(tmp_path, kind, dtype):
 def test_heic_is_not_turned_by_its_exif(tmp_path):
     """HEIF turns pictures by properties of its own (irot, imir), which the decoder applies; EXIF only repeats them
     (ISO/IEC 23008-12, memory). A file without such a property stays as it is stored."""
-    from pillow_heif import from_pillow
+    from pillow_heif import register_heif_opener
 
+    register_heif_opener()
     rgb = np.zeros((64, 128, 3), np.uint8)
     rgb[:, :64] = 200
     exif = Image.Exif()
     exif[0x0112] = 6
-    image = Image.fromarray(rgb)
-    image.info["exif"] = exif.tobytes()
-    from_pillow(image).save(tmp_path / "a.heic", quality=-1)
+    Image.fromarray(rgb).save(tmp_path / "a.heic", "HEIF", exif=exif, quality=-1)
     photo = open_photo(tmp_path / "a.heic")
     assert photo.orientation == 1
     assert photo.pixels.shape == (64, 128, 3)
