@@ -200,7 +200,7 @@ def _measured_faults(marked_s: float, open_s: float, marked: list[float], at: st
     if marked_s not in marked:
         yield f"{at}marked: {marked_s:g} s is not among the marked times of this shutter"
     elif abs(drift := log2(open_s / marked_s)) > 3:
-        yield f"{at}open_s: {open_s:g} s is {abs(drift):.1f} stops from its mark, more than any shutter drifts; seconds?"
+        yield f"{at}open_s: {open_s:g} s is {abs(drift):.1f} stops from its mark, too far for a shutter; in seconds?"
 
 
 def _back_faults(back: dict) -> Iterator[str]:

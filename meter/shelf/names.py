@@ -34,6 +34,11 @@ def sorting_key(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdecimal() else (-1, part) for part in words(name)]
 
 
+def _starts(parts: list[str]) -> list[str]:
+    """The names that the first words of a name make."""
+    return ["".join(parts[:end]) for end in range(1, len(parts) + 1)]
+
+
 def find(name: str, entries: Mapping[str, Iterable[str]], what: str) -> str | None:
     """The slug that a typed name means, or None.
 
