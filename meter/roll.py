@@ -9,7 +9,6 @@ from meter.errors import BadInput
 
 METRES_PER_FOOT = 0.3048
 FEWER_ON_SOME_BACKS = {"6x4.5": 15}  # frames on 120; secondary: 15 or 16
-NUMERALS = ("0", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
 DEVELOPMENTS = tuple(half / 2 for half in range(-6, 7))  # what one tank can be asked for, N-3 to N+3 [zones]
 NOTICED = 0.75  # a frame this far from the development it asked for is said to lose something [zones]; our choice
 TOO_WIDE = 2.0  # beyond this no single tank serves every frame [zones]; our choice
@@ -146,43 +145,9 @@ def parse_development(text: str) -> float:
     return zones
 
 
-def development_text(zones: float) -> str:
-    """Zones from normal development as people write it: N, N-1, N+0.5."""
+def tank_text(zones: float) -> str:
+    """Zones from normal development as people write it, half steps included: N, N-1, N+0.5."""
     return "N" if abs(zones) < 0.05 else f"N{zones:+.1f}".removesuffix(".0")
-
-
-def parse_zone(text: str) -> float:
-    """Read a zone from 0 to X: "III", "VII½", "VII+1/3", "3.5". Raises BadInput.
-
-    >>> parse_zone("III"), parse_zone("vii½"), parse_zone("3.5")
-    (3.0, 7.5, 3.5)
-    """
-    plain = text.strip().upper().replace("½", "+1/2").replace("⅓", "+1/3").replace("⅔", "+2/3")
-    numeral, _, part = plain.partition("+")
-    found = re.fullmatch(r"(\d)/(\d)|(0?\.\d+)", part) if part else None
-    try:
-        zone = float(NUMERALS.index(numeral)) if numeral in NUMERALS else float(numeral)
-        if part:
-            zone += float(found[3]) if found[3] else int(found[1]) / int(found[2])
-    except (ValueError, TypeError, ZeroDivisionError):
-        zone = inf
-    if not 0 <= zone <= 10:
-        raise BadInput(f"zone '{text}' is not readable: write 0 to X, with thirds or decimals (III, VII½, 3.3)")
-    return zone
-
-
-def zone_text(zone: float) -> str:
-    """A zone as numeral and the nearest third or half: III, VII½, IV⅓; beyond 0 and X as the nearest of them.
-
-    >>> zone_text(3.0), zone_text(7.5), zone_text(3.9), zone_text(11.2)
-    ('III', 'VII½', 'IV', 'X')
-    """
-    if zone < 0 or zone > 10:
-        return NUMERALS[0 if zone < 0 else -1]
-    parts = ((0, ""), (1 / 3, "⅓"), (0.5, "½"), (2 / 3, "⅔"), (1, ""))
-    whole = min(int(zone), 9)
-    part, mark = min(parts, key=lambda entry: abs(zone - whole - entry[0]))
-    return NUMERALS[whole + (part == 1)] + mark
 
 
 def parse_distance(text: str) -> float:
@@ -253,7 +218,7 @@ def plain_exposure(exposure: Exposure) -> dict:
         "time_s": exposure.time_s,
         "f_number": exposure.f_number,
         "aperture": exposure.aperture,
-        "development": None if exposure.development is None else development_text(exposure.development),
+        "development": None if exposure.development is None else tank_text(exposure.development),
         "placements": [
             {"name": p.name, "zone": p.zone, "placed": p.placed, "sigma": p.sigma} for p in exposure.placements
         ],
