@@ -71,7 +71,9 @@ class Line:
     def density(self, zone: float) -> Estimate:
         """The line's net density at a zone, with the sigma of the fit."""
         away = zone - self.middle
-        return Estimate(self.at_middle.value + self.slope.value * away, hypot(self.at_middle.sigma, self.slope.sigma * away))
+        return Estimate(
+            self.at_middle.value + self.slope.value * away, hypot(self.at_middle.sigma, self.slope.sigma * away)
+        )
 
 
 def fit_line(patches: Sequence[Patch]) -> Line | None:
@@ -91,7 +93,9 @@ def fit_line(patches: Sequence[Patch]) -> Line | None:
     scatter = sqrt(squares / (len(used) - 2)) if len(used) > 2 else 0.0
     stated = sqrt(sum(p.density_sigma**2 + (slope * p.zone_sigma) ** 2 for p in used) / len(used))
     sigma = max(scatter, stated)
-    return Line(Estimate(slope, sigma / sqrt(spread)), Estimate(mean, sigma / sqrt(len(used))), middle, len(used), scatter)
+    return Line(
+        Estimate(slope, sigma / sqrt(spread)), Estimate(mean, sigma / sqrt(len(used))), middle, len(used), scatter
+    )
 
 
 def speed_zone(patches: Sequence[Patch]) -> Estimate | None:

@@ -1,13 +1,11 @@
 """A roll of film and its frames: what a record needs, how many are left, and one development for all of them."""
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf, isfinite
 
 from meter.errors import BadInput
 
-METRES_PER_FOOT = 0.3048
 FEWER_ON_SOME_BACKS = {"6x4.5": 15}  # frames on 120; secondary: 15 or 16
 DEVELOPMENTS = tuple(half / 2 for half in range(-6, 7))  # what one tank can be asked for, N-3 to N+3 [zones]
 NOTICED = 0.75  # a frame this far from the development it asked for is said to lose something [zones]; our choice
@@ -148,22 +146,6 @@ def parse_development(text: str) -> float:
 def tank_text(zones: float) -> str:
     """Zones from normal development as people write it, half steps included: N, N-1, N+0.5."""
     return "N" if abs(zones) < 0.05 else f"N{zones:+.1f}".removesuffix(".0")
-
-
-def parse_distance(text: str) -> float:
-    """Read "3m", "3.5", "10 ft" or "inf" in metres. Raises BadInput. [m]
-
-    >>> parse_distance("3m"), round(parse_distance("10ft"), 3), parse_distance("inf")
-    (3.0, 3.048, inf)
-    """
-    plain = text.strip().lower().replace(" ", "")
-    if plain in ("inf", "infinity", "∞"):
-        return inf
-    found = re.fullmatch(r"(\d+\.?\d*|\.\d+)(m|ft|')?", plain)
-    distance = float(found[1]) * (METRES_PER_FOOT if found[2] in ("ft", "'") else 1) if found else 0.0
-    if not distance > 0:
-        raise BadInput(f"distance '{text}' is not readable: write 3m, 10ft or inf")
-    return distance
 
 
 @dataclass(frozen=True)

@@ -132,6 +132,15 @@ def find_roll(roll: int | None = None, kit: str | None = None, log: Path | None 
     return _chosen(all_rolls(log), roll, kit)
 
 
+def find_finished_roll(roll: int | None = None, kit: str | None = None, log: Path | None = None) -> Roll:
+    """The roll that is in the darkroom or the scanner: by number, else the last unloaded, else the loaded one."""
+    rolls = all_rolls(log)
+    done = [r for r in rolls if r.unloaded_at and kit in (None, r.made.kit)]
+    if roll is None and done:
+        return max(done, key=lambda r: (r.unloaded_at, r.id))
+    return _chosen(rolls, roll, kit)
+
+
 def _chosen(rolls: tuple[Roll, ...], roll: int | None, kit: str | None) -> Roll:
     if roll is not None:
         found = [r for r in rolls if r.id == roll]
@@ -279,7 +288,9 @@ def _rung(setting: Setting, record: dict) -> dict:
     settings, preferred = record.get("settings") or [], record.get("preferred")
     if setting.rung is None and setting.aperture is None:
         if preferred is None:
-            raise BadInput("the last reading prefers no setting: choose one with --rung, or give --shutter and --aperture")
+            raise BadInput(
+                "the last reading prefers no setting: choose one with --rung, or give --shutter and --aperture"
+            )
         return settings[preferred]
     fits = [s for s in settings if s.get("usable", True)]
     if setting.rung is not None:
