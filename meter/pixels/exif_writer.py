@@ -171,7 +171,7 @@ def _read(file: _Walked) -> dict:
 
 
 def _read_interoperability(file, info: dict) -> None:
-    """Read the directory that tifftools takes for a mere number, or leave it out where it points at nothing sensible."""
+    """Read the directory that tifftools takes for a number; leave it out where it points at nothing."""
     for ifd in list(_directories(info["ifds"])):
         pointer = ifd["tags"].get(INTEROPERABILITY)
         if pointer is None or "data" not in pointer or "ifds" in pointer:

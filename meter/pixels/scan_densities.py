@@ -84,7 +84,7 @@ def _spot(values, at, size, scan, base_value: float, base_error: float) -> ScanS
     value, error = _mean(values, at, size, scan)
     if value > base_value * 1.02:
         raise PhotoError(
-            f"{scan}: {at[0]:g},{at[1]:g} is lighter than the film base: is this a negative, and is --base on bare film?"
+            f"{scan}: {at[0]:g},{at[1]:g} is lighter than the film base: is --base on bare film of a negative?"
         )
     floored = max(value, 1.0)
     sigma = sqrt((error / floored) ** 2 + (base_error / base_value) ** 2) / np.log(10)
