@@ -228,7 +228,9 @@ def _warn_of_oddities(case: _Case, f_number: float, time_s: float) -> None:
         case.warnings.append("flash fired: near things are lit by it, so this is not the light the film will see")
         case.doubt(FLASH_SIGMA)
     if (rendered := case.number("CustomRendered")) and rendered >= 2:
-        case.warnings.append("a composite or specially rendered picture (HDR, night or portrait mode): tones were moved")
+        case.warnings.append(
+            "a composite or specially rendered picture (HDR, night or portrait mode): tones were moved"
+        )
         case.doubt(COMPOSITE_SIGMA)
     elif (case.number("CompositeImage") or 0) >= 2:
         case.warnings.append("a composite of several frames: its exposure time is not that of one frame")

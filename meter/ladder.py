@@ -13,10 +13,10 @@ from meter.reciprocity import Curve
 from meter.stops import FULL_STOPS, aperture_stops, aperture_text, exact_f_number, mark_text, time_text
 
 END_TOLERANCE_STOPS = 1 / 6  # an aperture this little beyond the iris's end is set to the end, and the error shown
-RECIPROCITY_FROM_S = 1.0  # marked times from here on are corrected; below, published curves need none
+RECIPROCITY_FROM_S = 1.0  # from here on a film without figures deserves a word (E-31: 1/5 s to 1/1000 s is safe)
 SHORTEST_HELD_S = 1.0  # B shorter than this cannot be timed by hand (common practice)
 STEADY_HELD_S = 2.0  # from here on a hand-timed B is good to a sixth of a stop: ±0.25 s (common practice)
-LONGEST_HELD_S = 4 * 3600.0
+LONGEST_METERED_S = 4 * 3600.0  # longer than a night's patience
 COMFORTABLE_STOPS = (6.0, 8.0)  # f/8 to f/16: sharp, with depth to spare (common practice)
 
 
@@ -63,7 +63,7 @@ def ladder(kit: Kit, ev_film: float, curve: Curve | None) -> tuple[Rung, ...]:
 
 def metered_for(held_s: float, curve: Curve | None) -> float:
     """The metered time to which an open shutter of held_s amounts on this film. [s]"""
-    return curve.metered_s(held_s) if curve and held_s >= RECIPROCITY_FROM_S * 0.999 else held_s
+    return curve.metered_s(held_s) if curve else held_s
 
 
 def _marked_rung(kit: Kit, speed: Speed, ev_film: float, curve: Curve | None) -> Rung:
@@ -80,7 +80,9 @@ def _marked_rung(kit: Kit, speed: Speed, ev_film: float, curve: Curve | None) ->
         notes.append(f"{abs(error):.1f} stop {'more' if error > 0 else 'less'} than asked: {clicks}")
     if abs(speed.drift_stops) >= 0.1:
         pace = "slow" if speed.drift_stops > 0 else "fast"
-        notes.append(f"{speed.label} measures {time_text(speed.time_s)}, {abs(speed.drift_stops):.1f} stop {pace}; allowed for")
+        notes.append(
+            f"{speed.label} measures {time_text(speed.time_s)}, {abs(speed.drift_stops):.1f} stop {pace}; allowed for"
+        )
     notes += _reciprocity_notes(metered_s, speed.time_s, curve)
     chosen = set_to if usable else asked
     return Rung(
@@ -106,8 +108,10 @@ def _bulb_rungs(kit: Kit, ev_film: float, curve: Curve | None) -> list[Rung]:
             continue
         f_number = exact_f_number(mark)
         metered_s = f_number**2 / 2.0**ev_film
-        hold_s = curve.corrected_s(metered_s) if curve and metered_s >= RECIPROCITY_FROM_S else metered_s
-        if hold_s < max(SHORTEST_HELD_S, 1.2 * slowest_s) or metered_s > LONGEST_HELD_S:
+        if metered_s > LONGEST_METERED_S:
+            continue
+        hold_s = curve.corrected_s(metered_s) if curve else metered_s
+        if hold_s < max(SHORTEST_HELD_S, 1.2 * slowest_s):
             continue
         notes = _reciprocity_notes(metered_s, hold_s, curve)
         if hold_s < STEADY_HELD_S:
@@ -136,8 +140,8 @@ def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> 
     notes = []
     if open_s / metered_s > 1.01:
         notes.append(f"metered {time_text(metered_s)}: reciprocity asks {log2(open_s / metered_s):.1f} stop more")
-    if curve.extrapolated(metered_s):
-        notes.append("beyond the published range: bracket")
+    if caution := curve.caution(metered_s):
+        notes.append(caution)
     return notes
 
 
@@ -154,7 +158,9 @@ def prefer(kit: Kit, rungs: Sequence[Rung], *, tripod: bool = False) -> Preferen
     if not steady:
         marked = [i for i in usable if not rungs[i].bulb]
         index = min(marked or usable, key=lambda i: rungs[i].time_s)
-        return Preference(index, f"every setting is longer than the hand-held limit of {_limit_text(kit)}: use a tripod")
+        return Preference(
+            index, f"every setting is longer than the hand-held limit of {_limit_text(kit)}: use a tripod"
+        )
     index = min(steady, key=lambda i: _discomfort(kit, rungs[i]))
     why = "on a tripod" if tripod else f"can be held by hand (limit {_limit_text(kit)})"
     return Preference(index, f"{why}, and closest to the middle of the iris")

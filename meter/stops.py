@@ -153,7 +153,13 @@ def time_text(time_s: float) -> str:
     if time_s == 0.5:
         return "1/2"
     if time_s < 9.95:
-        return f"{time_s:.0f} s" if abs(time_s - round(time_s)) < 0.005 else f"{time_s:.2g} s" if time_s >= 1 else f"{time_s:.2f} s"
+        return (
+            f"{time_s:.0f} s"
+            if abs(time_s - round(time_s)) < 0.005
+            else f"{time_s:.2g} s"
+            if time_s >= 1
+            else f"{time_s:.2f} s"
+        )
     seconds = round(time_s)
     if seconds < 60:
         return f"{seconds} s"

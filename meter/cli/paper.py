@@ -13,6 +13,15 @@ def show_json(value: dict | list) -> None:
     click.echo(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1))
 
 
+def say(text: str, *, bold: bool = False) -> None:
+    """Print one line, wrapped at 80 columns with its own indent."""
+    from textwrap import wrap
+
+    indent = " " * (len(text) - len(text.lstrip()) + (2 if len(text) > WIDTH else 0))
+    for line in wrap(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False) or [""]:
+        click.echo(click.style(line, bold=True) if bold else line)
+
+
 def show_table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, align: str = "", emphasis: int = -1) -> None:
     """Print a table; align holds l, r or c for each column; the row numbered emphasis stands out."""
     from rich.box import SIMPLE_HEAD
