@@ -64,7 +64,7 @@ class NewRoll:
     """What is known when a film goes into a camera.
 
     film, kit: slugs on the shelf; *_name: as people say it. iso: film speed; ei: what it is exposed at.
-    capacity: frames that the back gives. kit_facts: what later records need of the kit (see keep_roll.facts_of).
+    capacity: frames that the back gives. facts: what later records need of the kit and the film (see keep_roll.facts_of).
     """
 
     film: str
@@ -75,7 +75,7 @@ class NewRoll:
     kit_name: str
     format: str
     capacity: int
-    kit_facts: Mapping = field(default_factory=dict)
+    facts: Mapping = field(default_factory=dict)
 
     def __post_init__(self):
         if not (0 < self.ei < inf and 0 < self.iso < inf):
@@ -108,6 +108,11 @@ class Roll:
     def left(self) -> int:
         """Frames that the film still has; 0 past the last."""
         return max(self.made.capacity - self.next_number + 1, 0)
+
+    @property
+    def develops_by_zones(self) -> bool:
+        """Whether its development can be chosen (N-1, N+1): black-and-white negative; the others' process is fixed."""
+        return self.made.facts.get("film_kind") == "negative" and self.made.facts.get("film_process") == "bw"
 
     @property
     def title(self) -> str:

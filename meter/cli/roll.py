@@ -103,7 +103,7 @@ def expose(
     if as_json:
         made = {"number": frame.number, "exposed_at": frame.exposed_at} | plain_exposure(frame.exposure)
         return show_json({"roll": roll.id, "left": roll.left, "frame": made, "warnings": list(recorded.warnings)})
-    click.echo(f"Frame {frame.number} of {roll.made.capacity}: {_settings_text(frame)}; {roll.left} left")
+    click.echo(f"Frame {frame.number}: {_settings_text(frame)}; {roll.left} of {roll.made.capacity} left")
     for words in _words(frame):
         click.echo(f"  {words}")
     _warn(recorded.warnings)
@@ -170,7 +170,8 @@ def unload(at, kit, log, as_json) -> None:
     roll = unload_roll(kit, at, log)
     if as_json:
         return show_json(plain_roll(roll) | {"advice": _plain_advice(roll)})
-    click.echo(f"{roll.title}: unloaded with {len(roll.live)} of {roll.made.capacity} exposed")
+    click.echo(f"Unloaded with {len(roll.live)} of {roll.made.capacity} exposed")
+    click.echo(f"  {roll.title}")
     _show_advice(roll)
 
 
@@ -203,7 +204,11 @@ def export(output, roll_number, with_undone, force, kit, log, as_json) -> None:
     frames = sum(len(roll.frames if with_undone else roll.live) for roll in rolls)
     if as_json:
         return show_json({"file": str(output), "rolls": len(rolls), "frames": frames})
-    click.echo(f"{output}: {frames} frames of {len(rolls)} rolls")
+    click.echo(f"{output}: {_count(frames, 'frame')} of {_count(len(rolls), 'roll')}")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'s' * (number != 1)}"
 
 
 def _settings_text(frame: Frame) -> str:
@@ -263,6 +268,8 @@ def _show_advice(roll: Roll) -> None:
     advice = tank_advice(roll.live)
     if advice is None:
         return
+    if not roll.develops_by_zones:
+        return click.echo(f"Develop it as its process says: {roll.made.film_name} is no film to change development for")
     click.echo(f"Develop the whole roll {tank_text(advice.development)}")
     for loss in advice.losses:
         click.echo(

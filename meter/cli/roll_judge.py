@@ -1,5 +1,6 @@
 """stopgap roll judge: what a developed negative says about EI and development."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -51,8 +52,10 @@ def judge(
     if (scan is None) == (not densities):
         raise BadInput("give either --density readings with --base-fog, or a SCAN with --base and --spot")
     roll = frame = None
+    remarks = ()
     if number is not None or roll_number is not None or kit is not None or ei is None:
         roll = keep_roll.find_finished_roll(roll_number, kit, log)
+        remarks = judge_roll.check_judgeable(roll)
         frame = judge_roll.frame_of(roll, number) if number is not None else None
     target = judge_roll.wanted_of(roll, frame) if wanted is None else parse_development(wanted)
     common = {
@@ -67,6 +70,7 @@ def judge(
         if base is None or not spots:
             raise BadInput("a SCAN needs --base X,Y on clear film and at least two --spot X,Y=ZONE")
         found = judge_roll.judge_scan(scan, base, spots, size=spot_size, **common)
+    found = replace(found, cautions=(*remarks, *found.cautions))
     if as_json:
         return show_json(judge_roll.plain_judgement(found))
     _show(found, roll)

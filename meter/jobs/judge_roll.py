@@ -146,6 +146,15 @@ def frame_of(roll: Roll, number: int) -> Frame:
     return found[0]
 
 
+def check_judgeable(roll: Roll) -> tuple[str, ...]:
+    """Cautions for a roll that is judged. Raises BadInput for reversal film, which has no negative."""
+    if roll.made.facts.get("film_kind") == "reversal":
+        raise BadInput(f"{roll.made.film_name} is reversal film: judge reads negatives, not slides")
+    if not roll.develops_by_zones:
+        return (f"{roll.made.film_name} has a fixed process: take the EI from here, leave the development alone",)
+    return ()
+
+
 def wanted_of(roll: Roll | None, frame: Frame | None) -> float:
     """The development asked for: the whole tank's, since one roll is developed in one; N where nothing was asked."""
     advice = tank_advice(roll.live) if roll else None

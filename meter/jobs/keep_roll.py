@@ -10,6 +10,7 @@ from pathlib import Path, PurePath
 
 from meter.camera import Kit, Lens
 from meter.errors import BadInput
+from meter.film import Film
 from meter.logbook.book import Book
 from meter.roll import Exposure, Frame, NewRoll, Placement, Roll, frame_warnings, parse_development, plain_roll
 from meter.stops import aperture_text, exact_time, parse_f_number, parse_time, time_text
@@ -80,8 +81,8 @@ def _moment(text: str | None) -> str:
         raise BadInput(f"time '{text}' is not readable: write 2026-05-01 10:32") from None
 
 
-def facts_of(kit: Kit) -> dict:
-    """What records need of a kit, so that a log still says what was set when the kit's file has changed."""
+def facts_of(kit: Kit, film: Film) -> dict:
+    """What records need of kit and film, so that a log still says what was set when their files have changed."""
     return {
         "marks": list(kit.lens.marks),
         "iris": kit.lens.iris,
@@ -89,6 +90,8 @@ def facts_of(kit: Kit) -> dict:
         "focal_35mm": kit.focal_35mm,
         "speeds": [[speed.label, speed.marked_s, speed.time_s] for speed in kit.shutter.speeds],
         "bulb": kit.shutter.bulb,
+        "film_kind": film.kind,
+        "film_process": film.process,
     }
 
 
@@ -115,7 +118,7 @@ def load_roll(
         kit_name=a_kit.name,
         format=a_kit.back.format,
         capacity=frames if frames is not None else a_kit.back.frames,
-        kit_facts=facts_of(a_kit),
+        facts=facts_of(a_kit, a_film),
     )
     with _book(log) as book:
         return _by_id(book, book.load(made, _moment(at)))
@@ -236,7 +239,7 @@ def _kit_of(source: tuple[int, str, dict], book: Book) -> str | None:
 
 
 def _typed_exposure(setting: Setting, roll: Roll) -> Exposure:
-    facts = roll.made.kit_facts
+    facts = roll.made.facts
     shutter, time_s = _shutter(setting.shutter, setting.held, facts)
     f_number = parse_f_number(setting.aperture)
     lens = Lens(facts["focal_length_mm"], tuple(facts["marks"]), facts["iris"])

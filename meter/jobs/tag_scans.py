@@ -113,7 +113,7 @@ def _plan(matched: list[tuple[Path, int]], out: Path | None) -> tuple[Tagged, ..
 
 def exif_of(roll: Roll, frame: Frame) -> dict[str, object]:
     """The EXIF of a frame: engraved values where it was set on a mark, as cameras write them, else what was set."""
-    exposure, facts = frame.exposure, roll.made.kit_facts
+    exposure, facts = frame.exposure, roll.made.facts
     when = datetime.fromisoformat(frame.exposed_at)
     values: dict[str, object] = {
         "ExposureTime": _exif_time(frame, facts),

@@ -85,8 +85,8 @@ class Book:
                 raise BadInput(f"{made.kit} still holds roll {held[0]}: unload it first (roll unload --kit {made.kit})")
             row = (made.film, made.film_name, made.iso, made.ei, made.kit, made.kit_name, made.format, made.capacity)
             return db.execute(
-                f"INSERT INTO roll ({_ROLL_COLUMNS}, kit_facts, loaded_at) VALUES ({_marks(10)})",
-                (*row, json.dumps(dict(made.kit_facts), ensure_ascii=False), at),
+                f"INSERT INTO roll ({_ROLL_COLUMNS}, facts, loaded_at) VALUES ({_marks(10)})",
+                (*row, json.dumps(dict(made.facts), ensure_ascii=False), at),
             ).lastrowid
 
     def expose(self, roll_id: int, exposure: Exposure, at: str, number: int | None = None) -> int:
@@ -160,9 +160,9 @@ class Book:
             exposure = _exposure(values, tuple(placements.get(frame_id, ())))
             frames.setdefault(roll_id, []).append(Frame(number, exposed_at, exposure, undone_at))
         for roll_id, facts, loaded_at, unloaded_at, *values in self._db.execute(
-            f"SELECT id, kit_facts, loaded_at, unloaded_at, {_ROLL_COLUMNS} FROM roll ORDER BY id"
+            f"SELECT id, facts, loaded_at, unloaded_at, {_ROLL_COLUMNS} FROM roll ORDER BY id"
         ):
-            made = NewRoll(*values, kit_facts=json.loads(facts))
+            made = NewRoll(*values, facts=json.loads(facts))
             yield Roll(roll_id, made, loaded_at, unloaded_at, tuple(frames.get(roll_id, ())))
 
 

@@ -19,7 +19,7 @@ _TABLES = (
         kit_name TEXT NOT NULL,
         format TEXT NOT NULL,
         capacity INTEGER NOT NULL CHECK (capacity > 0),
-        kit_facts TEXT NOT NULL,
+        facts TEXT NOT NULL,
         loaded_at TEXT NOT NULL,
         unloaded_at TEXT
     ) STRICT""",
@@ -77,7 +77,7 @@ _GUARDS = (  # nothing recorded is ever lost, whoever writes
     "CREATE TRIGGER fix_roll BEFORE UPDATE ON roll WHEN old.unloaded_at IS NOT NULL OR new.unloaded_at IS NULL"
     " BEGIN SELECT RAISE(ABORT, 'a roll can only be unloaded, and once'); END",
     "CREATE TRIGGER fix_roll_record BEFORE UPDATE OF id, film, film_name, iso, ei, kit, kit_name, format, capacity,"
-    " kit_facts, loaded_at ON roll"
+    " facts, loaded_at ON roll"
     " BEGIN SELECT RAISE(ABORT, 'the roll log changes nothing that it recorded'); END",
 )
 
