@@ -67,7 +67,9 @@ def test_the_slope_of_the_measured_set_is_that_of_a_least_squares_line():
 
 def test_scatter_and_sigma_against_textbook_least_squares():
     """Standard error of a slope: s / sqrt(Sxx), s² = residual squares / (n - 2); numpy's covariance as the judge."""
-    noisy = [Patch(z, d, density_sigma=1e-9, zone_sigma=0) for z, d in [(3, 0.3), (4, 0.55), (5, 0.6), (6, 0.9), (7, 1.0)]]
+    noisy = [
+        Patch(z, d, density_sigma=1e-9, zone_sigma=0) for z, d in [(3, 0.3), (4, 0.55), (5, 0.6), (6, 0.9), (7, 1.0)]
+    ]
     _, covariance = np.polyfit([p.zone for p in noisy], [p.density for p in noisy], 1, cov=True)
 
     assert fit_line(noisy).slope.sigma == pytest.approx(covariance[0, 0] ** 0.5, rel=1e-9)

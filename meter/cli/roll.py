@@ -77,7 +77,7 @@ def expose(
     \b
     stopgap roll expose --shutter 1/125 --aperture f/11+0.4 \\
         --place "quay wall=III" --n N-1 --filter yellow-8 --focus 3m
-    stopgap read PHOTO --kit breakwater --remember; stopgap roll expose --rung 1/60
+    stopgap read PHOTO --remember; stopgap roll expose --rung 1/60
     """
     from meter.jobs.keep_roll import Setting, expose_frame
 

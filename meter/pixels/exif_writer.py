@@ -87,7 +87,7 @@ def write_exif(source: Path, target: Path, values: Mapping[str, object]) -> Writ
         if head in (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+"):
             return _write_tiff(source, target, values)
     except (tifftools.TifftoolsError, struct.error, KeyError, IndexError, RecursionError, ValueError) as error:
-        raise PhotoError(f"{source} is damaged and was left as it is: {error}") from error
+        raise PhotoError(f"{source} cannot be rewritten safely and was left as it is: {error}") from error
     raise PhotoError(f"{source} is neither JPEG nor TIFF: export the scan as one of them")
 
 
@@ -165,8 +165,10 @@ def _read(file: _Walked) -> dict:
     info = tifftools.read_tiff(file)
     _read_interoperability(file, info)
     for ifd in _directories(info["ifds"]):
-        if len(ifd["tags"]) != ifd["tagcount"] or any("data" not in tag for tag in ifd["tags"].values()):
-            raise ValueError(f"the directory at byte {ifd['offset']} holds tags that cannot be carried over")
+        if len(ifd["tags"]) != ifd["tagcount"]:
+            raise ValueError(f"its directory at byte {ifd['offset']} names a tag twice or in an unknown type")
+        if any("data" not in tag for tag in ifd["tags"].values()):
+            raise ValueError(f"its directory at byte {ifd['offset']} points outside the file")
     return info
 
 
