@@ -64,7 +64,7 @@ class NewRoll:
     """What is known when a film goes into a camera.
 
     film, kit: slugs on the shelf; *_name: as people say it. iso: film speed; ei: what it is exposed at.
-    capacity: frames that the back gives. facts: what later records need of the kit and the film (see keep_roll.facts_of).
+    capacity: frames that the back gives. facts: what later records need of kit and film (see keep_roll.facts_of).
     """
 
     film: str

@@ -49,7 +49,7 @@ def test_the_gradient_a_development_needs(density_range, n, gradient):
 
 
 def test_the_measured_set_was_exposed_and_developed_normally():
-    """Zone I carries 0.11 against a target of 0.10, and Zone VIII 1.18, inside the condenser target: EI right, about N."""
+    """Zone I carries 0.11 against a target of 0.10, Zone VIII 1.18, inside the condenser target: EI right, about N."""
     verdict = judge(measured(), ei=100, density_range=DENSITY_RANGE["condenser"])
 
     assert verdict.ei == 100
@@ -163,7 +163,12 @@ def test_stated_sigma_of_the_slope_covers_a_simulation():
     random = np.random.default_rng(7)  # seeded: the figure must not wander
     zones = np.array([3.0, 4, 5, 6, 7, 8])
     slopes = [
-        fit_line([Patch(z, 0.17 * true, 1e-6, 1 / 3) for z, true in zip(zones, zones + random.normal(0, 1 / 3, 6))])
+        fit_line(
+            [
+                Patch(z, 0.17 * true, 1e-6, 1 / 3)
+                for z, true in zip(zones, zones + random.normal(0, 1 / 3, 6), strict=True)
+            ]
+        )
         for _ in range(2000)
     ]
 

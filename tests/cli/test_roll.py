@@ -81,7 +81,8 @@ def test_load_says_what_is_where(roll):
 
 def test_expose_puts_the_setting_first(loaded):
     shown = loaded(
-        *EXPOSE, "--place", "quay wall=III", "--place", "floats=VII", "--n", "N-1", "--filter", "yellow-8", "--focus", "3m",
+        *EXPOSE, "--place", "quay wall=III", "--place", "floats=VII", "--n", "N-1", "--filter", "yellow-8",
+        "--focus", "3m",
         "--note", "tide out", "--photo", "/home/someone/IMG_2.jpg", "--where", "north mole",
     )  # fmt: skip
     assert shown == (
@@ -186,7 +187,9 @@ def test_the_log_holds_no_place_no_folder_and_no_phone(loaded, log):
 def test_unload_closes_the_roll(loaded):
     loaded(*EXPOSE, "--n", "N+1")
     assert loaded("unload") == (
-        "Unloaded with 1 of 10 exposed\n  Roll 1: HP5 Plus at EI 200 in Breakwater 6x7, 90 mm\nDevelop the whole roll N+1\n"
+        "Unloaded with 1 of 10 exposed\n"
+        "  Roll 1: HP5 Plus at EI 200 in Breakwater 6x7, 90 mm\n"
+        "Develop the whole roll N+1\n"
     )
     assert "no film is loaded: load one first" in loaded(*EXPOSE, code=2)
     assert "Roll 1" in loaded("show")

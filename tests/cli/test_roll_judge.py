@@ -24,7 +24,8 @@ def run(*arguments, code: int = 0) -> str:
 def log(tmp_path) -> Path:
     log = tmp_path / "rolls.db"
     run("load", "hp5-plus", "--kit", "breakwater", "--ei", 200, "--log", log)
-    run("expose", "--shutter", "1/125", "--aperture", "11", "--place", "quay wall=III", "--place", "floats=VII", "--n", "N-1",
+    run("expose", "--shutter", "1/125", "--aperture", "11", "--place", "quay wall=III",
+        "--place", "floats=VII", "--n", "N-1",
         "--log", log)  # fmt: skip
     return log
 
@@ -33,7 +34,8 @@ def test_a_good_negative_is_left_alone_and_chemistry_is_cautioned():
     shown = run("judge", *READINGS, "--ei", 200)
 
     assert shown.startswith(
-        "EI: stay at 200 (asks for +0.1 ± 0.4 stops: within the doubt)\nDevelopment: got N-0.5 ± 0.6, wanted N: keep the time\n"
+        "EI: stay at 200 (asks for +0.1 ± 0.4 stops: within the doubt)\n"
+        "Development: got N-0.5 ± 0.6, wanted N: keep the time\n"
     )
     assert "wear gloves, air the room" in shown and "qualified\n  person" in shown
     assert max(map(len, shown.splitlines())) <= 80

@@ -71,12 +71,12 @@ def count_through_kills(log: Path, kills: int, entries: int, seed: int) -> tuple
 
 
 def test_a_killed_writer_loses_nothing_it_reported(tmp_path):
-    print("%d entries through %d kills" % count_through_kills(tmp_path / "rolls.db", kills=6, entries=50, seed=11))
+    print("entries, kills:", *count_through_kills(tmp_path / "rolls.db", kills=6, entries=50, seed=11))
 
 
 @pytest.mark.fuzz
 def test_a_killed_writer_loses_nothing_for_longer(tmp_path):
-    print("%d entries through %d kills" % count_through_kills(tmp_path / "rolls.db", kills=60, entries=2000, seed=12))
+    print("entries, kills:", *count_through_kills(tmp_path / "rolls.db", kills=60, entries=2000, seed=12))
 
 
 @pytest.mark.parametrize("kits", [("one", "two"), ("one", "one")])
