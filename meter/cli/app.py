@@ -12,6 +12,7 @@ VERBS = {
     "settings": "meter.cli.settings",
     "kit": "meter.cli.kit",
     "film": "meter.cli.film",
+    "roll": "meter.cli.roll",
 }
 
 
