@@ -5,6 +5,7 @@ One zone is one stop; V is the mid-tone that a meter aims at. After Adams, The N
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import floor
 
 from meter.errors import BadInput
 
@@ -14,7 +15,7 @@ TEXTURED_SHADOW = 3.0  # where negative film wants the darkest part that must sh
 TEXTURED_HIGHLIGHT = 8.0  # the lightest part that still shows texture on a normally developed negative
 REVERSAL_HIGHLIGHT = 7.5  # reversal film: the lightest textured part lies here or lower (common practice)
 DEVELOPMENTS = (-2, -1, 0, 1, 2)
-_THIRDS = {0: "", 1: "⅓", 2: "⅔"}
+_PARTS = ((0.0, ""), (1 / 3, "⅓"), (0.5, "½"), (2 / 3, "⅔"), (1.0, ""))
 _SIGNS = {"½": Fraction(1, 2), "⅓": Fraction(1, 3), "⅔": Fraction(2, 3), "¼": Fraction(1, 4), "¾": Fraction(3, 4)}
 
 
@@ -65,17 +66,16 @@ def parse_zone(text: str) -> float:
 
 
 def zone_text(zone: float) -> str:
-    """A zone in Roman numerals to the nearest third: "III", "VI⅔"; "below 0" and "above X" outside.
+    """A zone in Roman numerals with thirds and halves: "III", "VI⅔", "VII½"; "below 0" and "above X" outside.
 
-    >>> zone_text(6.7), zone_text(3.0), zone_text(-2.0), zone_text(12)
-    ('VI⅔', 'III', 'below 0', 'above X')
+    >>> zone_text(6.7), zone_text(2.97), zone_text(7.5), zone_text(-2.0), zone_text(12)
+    ('VI⅔', 'III', 'VII½', 'below 0', 'above X')
     """
-    thirds = round(zone * 3)
-    if thirds < 0:
-        return "below 0"
-    if thirds > 30:
-        return "above X"
-    return NUMERALS[thirds // 3] + _THIRDS[thirds % 3]
+    if not -1 / 6 < zone < 10 + 1 / 6:
+        return "below 0" if zone < 5 else "above X"
+    whole = floor(zone)
+    nearest, sign = min(_PARTS, key=lambda part: abs(zone - whole - part[0]))
+    return NUMERALS[min(max(whole + (nearest == 1.0), 0), 10)] + sign
 
 
 def development_for(range_stops: float) -> int:
