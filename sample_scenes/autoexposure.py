@@ -30,10 +30,10 @@ class Setting:
 
 @dataclass(frozen=True)
 class Metered:
-    """What the meter found: the level that 1 cd/m² should get, and the luminance it took the scene for. [1/(cd/m²), cd/m²]"""
+    """What the meter found at bias 0."""
 
-    gain: float
-    luminance: float
+    gain: float  # the level that 1 cd/m² should get [1/(cd/m²)]
+    luminance: float  # what it took the scene for [cd/m²]
 
 
 def meter(luminance: np.ndarray, card: Card) -> Metered:

@@ -1,8 +1,8 @@
 """Simulated cameras: from a scene's true luminance to the JPEG that a phone would have written.
 
-The order is a phone's own: glare and fall-off in the lens, the meter, the sensor with its noise and its clipping, fall-off
-correction, white balance and colour matrix, tone, sharpening, JPEG with EXIF. Every number is the card's (`cards/`), and
-the same truth, card and seed make the same file.
+The order is a phone's own: glare and fall-off in the lens, the meter, the sensor with its noise and its clipping,
+fall-off correction, white balance and colour matrix, tone, sharpening, JPEG with EXIF. Every number is the card's
+(`cards/`), and the same truth, card and seed make the same file.
 """
 
 from collections.abc import Iterable
@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from meter.errors import BadInput
-from sample_scenes import autoexposure, colour, jpeg_file, optics, sensor, tone
+from sample_scenes import autoexposure, jpeg_file, optics, sensor, tone, white_balance
 from sample_scenes.autoexposure import Setting
 from sample_scenes.card import Card, card, cards
 
@@ -59,14 +59,17 @@ def photograph(
     size: width and height of the file's upright picture; the truth's own without it. [pixels]
     exposure: stated time and ISO that override the camera's own choice (it makes the nearest that it can); bias is then
     only written down. [s, ISO]
-    Raises BadInput for a truth that is no such array, or an exposure that no camera can make.
+    seed: of the noise, from 0; it also sets the second in the EXIF date.
+    Raises BadInput for a truth that is no such array, or an option out of range.
     """
-    light = _checked(truth_rgb, size)
     if not (isfinite(bias) and abs(bias) <= 10):
         raise BadInput(f"bias must be within 10 stops of 0; got {bias}")
+    if seed < 0:
+        raise BadInput(f"a seed is a whole number from 0; got {seed}")
+    light = _checked(truth_rgb, size)
     lens = card.lens
     light = optics.veil(light, lens.glare_wide, lens.glare_local, lens.glare_local_width)
-    metered = autoexposure.meter(light @ colour.LUMINANCE, card)
+    metered = autoexposure.meter(light @ white_balance.LUMINANCE, card)
     setting = _setting(metered.gain * 2.0**bias, exposure, card)
     codes = _develop(light, card, setting, _rng(card, seed))
     brightness = autoexposure.brightness_value(metered, card.exposure)
@@ -92,6 +95,8 @@ def _checked(truth_rgb: np.ndarray, size: tuple[int, int] | None) -> np.ndarray:
         raise BadInput("a truth holds luminance: every value must be finite and not below 0")
     if size is None or size == (light.shape[1], light.shape[0]):
         return light
+    if min(size) < 1:
+        raise BadInput(f"size is a width and a height of 1 pixel or more; got {size[0]} x {size[1]}")
     shrink = size[0] < light.shape[1]
     return cv2.resize(light, size, interpolation=cv2.INTER_AREA if shrink else cv2.INTER_LINEAR)
 
@@ -112,7 +117,7 @@ def _develop(light: np.ndarray, card: Card, setting: Setting, rng: np.random.Gen
     falloff = optics.cos4(light.shape[:2], card.lens.focal_35mm)[..., None]
     raw = sensor.expose(light * (falloff * np.float32(gain)), card.sensor, setting.iso, rng)
     raw *= falloff**-card.lens.falloff_corrected
-    return tone.develop(colour.render(raw, card.sensor, card.colour), card.tone, card.sensor.headroom)
+    return tone.develop(white_balance.render(raw, card.sensor, card.colour), card.tone, card.sensor.headroom)
 
 
 def _rng(card: Card, seed: int) -> np.random.Generator:

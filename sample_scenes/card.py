@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Iterator
 from dataclasses import Field, dataclass, field, fields
+from itertools import pairwise
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -49,7 +50,7 @@ class Lens:
 
 @dataclass(frozen=True)
 class Sensor:
-    """Photons to numbers. Linear levels are those of ISO 12232: 0.18 is the mid-tone, `headroom` the level that clips."""
+    """Photons to numbers. Linear levels are ISO 12232's: 0.18 is the mid-tone; `headroom` is the level that clips."""
 
     megapixels: float = number(0.1, 200)  # of the sensor; a smaller picture averages them
     full_well_e: float = number(100, 200_000)  # electrons that fill one sensor pixel at base ISO, green
@@ -95,8 +96,10 @@ class Tone:
 
     curve: str = choice("srgb", "contrast", "lifted", "film")
     brighten: float = number(-2, 2)  # gain before the curve [stops]
-    contrast: float = number(0, 2)  # contrast: depth of the S; lifted and film: log-log slope
-    knee: float = number(0, 1)  # lifted and film: level at which the shoulder begins
+    s_depth: float = number(0, 0.9)  # contrast: how far the S departs from straight, on the code values
+    slope: float = number(0.5, 2)  # lifted and film: stops out for a stop in, below the shoulder
+    knee: float = number(0.1, 1)  # lifted: level where the shoulder begins; film: level where it has halved the slope
+    black: float = number(0, 0.1)  # share of the code values cut off at the dark end, against haze
     applied: str = choice("channels", "luminance")
     adapt_slope: float = number(0, 1)  # share of a slope-limited histogram equalisation that is mixed in
     adapt_level: float = number(0, 1)  # share of the median's distance from mid-tone that is taken out
@@ -116,7 +119,7 @@ class Output:
 
 @dataclass(frozen=True)
 class Card:
-    """A simulated camera. `group` is "training", "test" (kept for tests alone) or "reference" (the one without vices)."""
+    """A simulated camera. Group "test" is kept for tests alone; "reference" is the one without vices."""
 
     name: str = text()
     group: str = choice(*GROUPS)
@@ -206,8 +209,9 @@ def _value_problem(one: Field, value: object) -> str | None:
     if "count" in rule:
         good = isinstance(value, list) and len(value) == rule["count"] and all(_between(v, low, high) for v in value)
         return None if good else f"{rule['count']} numbers from {low} to {high} are needed"
-    whole = one.type is not int or isinstance(value, int)
-    return None if whole and _between(value, low, high) else f"a number from {low} to {high} is needed"
+    kind = "whole number" if one.type is int else "number"
+    good = _between(value, low, high) and (one.type is not int or isinstance(value, int))
+    return None if good else f"a {kind} from {low} to {high} is needed"
 
 
 def _programme_problem(value: object) -> str | None:
@@ -216,7 +220,7 @@ def _programme_problem(value: object) -> str | None:
         isinstance(r, list) and len(r) == 2 and all(_between(v, 1e-6, 1e6) for v in r) for r in rows
     ):
         return "two or more corners of [seconds, ISO] are needed"
-    rising = all(a[0] <= b[0] and a[1] <= b[1] and a != b for a, b in zip(rows, rows[1:], strict=False))
+    rising = all(a[0] <= b[0] and a[1] <= b[1] and a != b for a, b in pairwise(rows))
     return None if rising else "time and ISO must never fall from corner to corner, and one of them must rise"
 
 

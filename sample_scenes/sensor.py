@@ -22,7 +22,7 @@ def crosstalk_matrix(share: float) -> np.ndarray:
 def expose(levels: np.ndarray, sensor: Sensor, iso: float, rng: np.random.Generator) -> np.ndarray:
     """The sensor's answer to light, black level taken off.
 
-    levels: noiseless linear levels, float32, (rows, columns, 3), in sRGB primaries. iso: what the gain is set to (real).
+    levels: noiseless linear levels, float32, (rows, columns, 3), in sRGB primaries. iso: the real sensitivity.
     Returns levels in the sensor's own channels, float32, same shape, 0 to headroom; red and blue are `balance` dimmer.
     Shot noise has the variance of the mean (Poisson, drawn as a Gaussian); a picture of fewer pixels than the sensor
     averages them. Not modelled: the colour filter array (neighbours share no noise) and fixed pattern.

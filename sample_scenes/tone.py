@@ -7,13 +7,14 @@ import cv2
 import numpy as np
 
 from sample_scenes.card import Tone
-from sample_scenes.colour import LUMINANCE
 from sample_scenes.sensor import MID_TONE
+from sample_scenes.white_balance import LUMINANCE
 
 STOPS = np.linspace(-12.0, 5.0, 1361)  # table positions: stops from mid-tone, eighty to the stop
 LEVELS = MID_TONE * 2.0**STOPS
-TOE = 2e-4  # level under which the lifted curve is straight, so that noise around black is not blown up
+TOE = 1e-3  # level under which the lifted curve is straight, so that noise around black is not blown up
 SLOPES = (0.55, 1.7)  # limits of the slope that histogram equalisation may ask for
+KEPT_EDGE = 1.7  # edges of more stops than this stay sharp in the large-scale brightness
 SMALL = 200  # pixels: width at which a picture's histogram and large-scale brightness are computed
 
 
@@ -25,19 +26,21 @@ def srgb_encode(level: np.ndarray) -> np.ndarray:
 
 def fixed_curve(tone: Tone, headroom: float) -> np.ndarray:
     """The encoded value, 0-1, of each of LEVELS by the camera's fixed curve. headroom: the level that clips."""
-    level = LEVELS * 2.0**tone.brighten
-    top = headroom * 2.0**tone.brighten
-    if tone.curve == "srgb":
-        return srgb_encode(level)
+    gain = 2.0**tone.brighten
+    encoded = srgb_encode(_shaped(LEVELS * gain, headroom * gain, tone))
     if tone.curve == "contrast":
-        encoded = srgb_encode(level)
-        return encoded - tone.contrast * np.sin(2 * np.pi * encoded) / (2 * np.pi)
+        encoded = encoded - tone.s_depth * np.sin(2 * np.pi * encoded) / (2 * np.pi)
+    return np.maximum(encoded - tone.black, 0) / (1 - tone.black)
+
+
+def _shaped(level: np.ndarray, top: float, tone: Tone) -> np.ndarray:
+    """The linear part of the fixed curve: level to level, `top` to 1 for the curves that have a shoulder."""
     if tone.curve == "lifted":
-        return srgb_encode(_shoulder(_power(level, tone.contrast), tone.knee, float(_power(top, tone.contrast))))
-    hill, hill_top = (
-        value**tone.contrast / (value**tone.contrast + tone.knee**tone.contrast) for value in (level, top)
-    )
-    return srgb_encode(hill / hill_top)
+        return _shoulder(_power(level, tone.slope), tone.knee, float(_power(top, tone.slope)))
+    if tone.curve == "film":
+        hill, hill_top = (value**tone.slope / (value**tone.slope + tone.knee**tone.slope) for value in (level, top))
+        return hill / hill_top
+    return level
 
 
 def _power(level: np.ndarray | float, slope: float) -> np.ndarray | float:
@@ -80,10 +83,10 @@ def large_scale(luminance: np.ndarray) -> np.ndarray:
     width = min(columns, SMALL)
     small = cv2.resize(luminance, (width, max(1, round(rows * width / columns))), interpolation=cv2.INTER_AREA)
     guide = np.log2(np.maximum(small, 1e-4) / MID_TONE)
-    window = (max(3, width // 8) | 1,) * 2
+    window = (max(3, width // 5) | 1,) * 2
     mean = cv2.blur(guide, window, borderType=cv2.BORDER_REFLECT)
     variance = np.maximum(cv2.blur(guide * guide, window, borderType=cv2.BORDER_REFLECT) - mean * mean, 0)
-    share = variance / (variance + 1.0)  # edges of more than about a stop are kept
+    share = variance / (variance + KEPT_EDGE**2)
     share_mean = cv2.blur(share, window, borderType=cv2.BORDER_REFLECT)
     rest_mean = cv2.blur((1 - share) * mean, window, borderType=cv2.BORDER_REFLECT)
     guide_full = np.log2(np.maximum(luminance, 1e-4) / MID_TONE)

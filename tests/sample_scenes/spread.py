@@ -3,6 +3,7 @@
 Run `python -m tests.sample_scenes.spread` for the table.
 """
 
+from dataclasses import dataclass
 from io import BytesIO
 
 import cv2
@@ -10,17 +11,17 @@ import numpy as np
 from PIL import Image, ImageOps
 
 from sample_scenes.camera import Card, Shot, bracket, card, cards
-from sample_scenes.colour import LUMINANCE
 from sample_scenes.sensor import level_per_luminance
 from sample_scenes.tone import srgb_decode
+from sample_scenes.white_balance import LUMINANCE
 
 BINS = ((12, 30), (30, 60), (60, 100), (100, 150), (150, 180), (180, 240))  # code values
 BIASES = (-2.0, -1.0, 0.0, 1.0, 2.0)  # [stops]
-SHAPE = (270, 360)
+SHAPE = (180, 240)
 
 
 def scenes() -> dict[str, np.ndarray]:
-    """Synthetic truths [cd/m²], (270, 360, 3) float32: textured, of 6 to 12 stops, in daylight, cloud, a room and night."""
+    """Synthetic truths [cd/m²], float32 (*SHAPE, 3): textured, 6 to 12 stops, in daylight, cloud, a room and night."""
     rng = np.random.default_rng(20)
     sky = np.linspace(1, 0, SHAPE[0])[:, None] ** 4
     window = _window()
@@ -33,29 +34,29 @@ def scenes() -> dict[str, np.ndarray]:
 
 
 def _texture(rng: np.random.Generator) -> np.ndarray:
-    """1/f noise of mean 0 and deviation 1, as natural scenes have it. (rows, columns)"""
+    """1/f noise of mean 0 and deviation 1, a little softer than natural scenes have it. (rows, columns)"""
     fy, fx = np.fft.fftfreq(SHAPE[0])[:, None], np.fft.rfftfreq(SHAPE[1])[None, :]
-    spectrum = np.fft.rfft2(rng.standard_normal(SHAPE)) / np.maximum(np.hypot(fy, fx), 1 / SHAPE[1]) ** 1.1
+    spectrum = np.fft.rfft2(rng.standard_normal(SHAPE)) / np.maximum(np.hypot(fy, fx), 1 / SHAPE[1]) ** 1.4
     texture = np.fft.irfft2(spectrum, SHAPE)
     return (texture - texture.mean()) / texture.std()
 
 
 def _window() -> np.ndarray:
     window = np.zeros(SHAPE, np.float32)
-    window[50:160, 210:310] = 1
+    window[33:107, 140:207] = 1
     return cv2.GaussianBlur(window, (0, 0), 2)
 
 
 def _lamps(rng: np.random.Generator) -> np.ndarray:
     lamps = np.zeros(SHAPE, np.float32)
-    for y, x in zip(rng.integers(30, 240, 8), rng.integers(30, 330, 8), strict=True):
-        cv2.circle(lamps, (int(x), int(y)), 4, 1.0, -1)
-    return np.maximum(lamps, cv2.GaussianBlur(lamps, (0, 0), 25) * 4).clip(0, 1)
+    for y, x in zip(rng.integers(20, 160, 8), rng.integers(20, 220, 8), strict=True):
+        cv2.circle(lamps, (int(x), int(y)), 3, 1.0, -1)
+    return np.maximum(lamps, cv2.GaussianBlur(lamps, (0, 0), 17) * 4).clip(0, 1)
 
 
 def _coloured(luminance: np.ndarray, light: tuple[float, float, float], rng: np.random.Generator) -> np.ndarray:
     """Give a luminance the light's colour and mildly coloured surfaces; the luminance stays."""
-    hue = np.stack([0.25 * _texture(rng) for _ in range(3)], axis=-1)
+    hue = np.stack([0.15 * _texture(rng) for _ in range(3)], axis=-1)
     rgb = np.array(light) * 2.0**hue
     return (rgb * (luminance / (rgb @ LUMINANCE))[..., None]).astype(np.float32)
 
@@ -68,36 +69,53 @@ def read(shot: Shot) -> tuple[np.ndarray, np.ndarray]:
     return codes, luminance / level_per_luminance(shot.f_number, shot.time_s, shot.iso)
 
 
-def corrections(one: Card, truths: dict[str, np.ndarray]) -> list[float]:
-    """Median of log2(true / sRGB decode) in each of BINS, all scenes and biases together. [stops]"""
-    codes, stops = [], []
-    for truth in truths.values():
-        for shot in bracket(truth, one, BIASES):
-            seen, decoded = read(shot)
-            codes.append(seen.ravel())
-            stops.append(np.log2((truth @ LUMINANCE).ravel() / np.maximum(decoded.ravel(), 1e-9)))
-    codes, stops = np.concatenate(codes), np.concatenate(stops)
-    return [float(np.median(stops[(codes >= low) & (codes < high)])) for low, high in BINS]
+@dataclass(frozen=True)
+class Stray:
+    """How a camera's brackets stray from a plain sRGB decode. [stops]
+
+    against_truth: median of log2(true / decoded) in each bin of code values.
+    against_itself: the same with the mean of the pixel's own frames for the truth, which real brackets can tell too.
+    rms: of a pixel's decoded frames about their mean, for each scene; p95 likewise, of its absolute value.
+    """
+
+    against_truth: tuple[float, ...]
+    against_itself: tuple[float, ...]
+    rms: dict[str, float]
+    p95: dict[str, float]
 
 
-def disagreement(one: Card, truth: np.ndarray) -> float:
-    """How far the frames of a bracket disagree on a pixel's EV when decoded as sRGB: rms about the pixel's mean. [stops]"""
-    frames = [read(shot) for shot in bracket(truth, one, BIASES)]
-    usable = np.array([(codes >= 12) & (codes <= 243) for codes, _ in frames])
-    ev = np.where(usable, np.log2(np.maximum([luminance for _, luminance in frames], 1e-9)), 0)
-    counts = usable.sum(axis=0)
-    mean = ev.sum(axis=0) / np.maximum(counts, 1)
-    kept = usable & (counts >= 2)
-    return float(np.sqrt(np.mean((ev - mean)[kept] ** 2)))
+def stray(one: Card, truths: dict[str, np.ndarray], bins: tuple[tuple[int, int], ...] = BINS) -> Stray:
+    """Photograph each truth as a bracket of BIASES; codes 12 to 243 of pixels seen so in two frames or more."""
+    codes, from_truth, from_itself, rms, p95 = [], [], [], {}, {}
+    for name, truth in truths.items():
+        seen, decoded = (np.array(part) for part in zip(*map(read, bracket(truth, one, BIASES)), strict=True))
+        usable = (seen >= 12) & (seen <= 243)
+        ev = np.log2(np.maximum(decoded, 1e-9))
+        counts = usable.sum(axis=0)
+        mean = (ev * usable).sum(axis=0) / np.maximum(counts, 1)
+        usable &= counts >= 2
+        apart = (mean - ev)[usable]
+        codes.append(seen[usable])
+        from_itself.append(apart)
+        from_truth.append((np.log2(truth @ LUMINANCE) - ev)[usable])
+        rms[name] = float(np.sqrt(np.mean(apart**2)))
+        p95[name] = float(np.percentile(np.abs(apart), 95))
+    codes, from_truth, from_itself = map(np.concatenate, (codes, from_truth, from_itself))
+    return Stray(_by_code(codes, from_truth, bins), _by_code(codes, from_itself, bins), rms, p95)
+
+
+def _by_code(codes: np.ndarray, stops: np.ndarray, bins: tuple[tuple[int, int], ...]) -> tuple[float, ...]:
+    return tuple(float(np.median(stops[(codes >= low) & (codes < high)])) for low, high in bins)
 
 
 def table(names: tuple[Card, ...], truths: dict[str, np.ndarray]) -> str:
-    """A text table: a row a camera."""
-    head = ["camera", "group", *(f"{low}-{high}" for low, high in BINS), *truths]
-    lines = ["".join(f"{word:>10}" for word in head)]
+    """A row a camera: true over decoded, the bracket's mean over decoded, then rms and 95th percentile."""
+    bins = [f"{low}-{high}" for low, high in BINS]
+    lines = ["".join(f"{word:>9}" for word in ("", "", *bins, *bins, *truths, "p95"))]
     for one in names:
-        figures = [*corrections(one, truths), *(disagreement(one, truth) for truth in truths.values())]
-        lines.append(f"{one.name:>10}{one.group:>10}" + "".join(f"{value:>+10.2f}" for value in figures))
+        found = stray(one, truths)
+        figures = (*found.against_truth, *found.against_itself, *found.rms.values(), max(found.p95.values()))
+        lines.append(f"{one.name:>9}{one.group:>9}" + "".join(f"{value:>+9.2f}" for value in figures))
     return "\n".join(lines)
 
 

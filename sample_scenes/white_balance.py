@@ -6,12 +6,13 @@ from sample_scenes.card import Colour, Sensor
 from sample_scenes.sensor import crosstalk_matrix
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
+RED_SHARE = 0.4  # a black body of 2500-3500 K moves red/green by two when it moves green/blue by three (computed)
 
 
 def render(raw: np.ndarray, sensor: Sensor, colour: Colour) -> np.ndarray:
     """Sensor channels to linear sRGB levels with the camera's white balance and colour.
 
-    raw: float32, (rows, columns, 3), as `sensor.expose` returns it, fall-off corrected. Returns the same shape, 0 to headroom.
+    raw: float32, (rows, columns, 3), from `sensor.expose`, fall-off corrected. Returns the same shape, 0 to headroom.
     """
     white = raw / np.array(sensor.balance, dtype=np.float32)
     white *= balance_gains(white, sensor, colour)
@@ -32,8 +33,8 @@ def balance_gains(white: np.ndarray, sensor: Sensor, colour: Colour) -> np.ndarr
     if len(middle):
         red, _, blue = np.maximum(middle.mean(axis=0), 1e-6)
         blue_over_red = float(np.clip(np.log2(blue / red), -colour.balance_limit, colour.balance_limit))
-    shift = colour.balance_strength * blue_over_red / 2
-    gains = np.array([2**shift, 1, 2**-shift]) * np.array(colour.balance_bias)
+    shift = colour.balance_strength * blue_over_red
+    gains = np.array([2 ** (RED_SHARE * shift), 1, 2 ** ((RED_SHARE - 1) * shift)]) * np.array(colour.balance_bias)
     return gains.astype(np.float32)
 
 
