@@ -15,9 +15,10 @@ from sample_scenes.sensor import level_per_luminance
 from sample_scenes.tone import srgb_decode
 from sample_scenes.white_balance import LUMINANCE
 
+SRGB_LEVELS = srgb_decode(np.arange(256) / 255)
 BINS = ((12, 30), (30, 60), (60, 100), (100, 150), (150, 180), (180, 240))  # code values
 BIASES = (-2.0, -1.0, 0.0, 1.0, 2.0)  # [stops]
-SHAPE = (180, 240)
+SHAPE = (120, 160)
 
 
 def scenes() -> dict[str, np.ndarray]:
@@ -43,15 +44,15 @@ def _texture(rng: np.random.Generator) -> np.ndarray:
 
 def _window() -> np.ndarray:
     window = np.zeros(SHAPE, np.float32)
-    window[33:107, 140:207] = 1
+    window[22:71, 93:138] = 1
     return cv2.GaussianBlur(window, (0, 0), 2)
 
 
 def _lamps(rng: np.random.Generator) -> np.ndarray:
     lamps = np.zeros(SHAPE, np.float32)
-    for y, x in zip(rng.integers(20, 160, 8), rng.integers(20, 220, 8), strict=True):
-        cv2.circle(lamps, (int(x), int(y)), 3, 1.0, -1)
-    return np.maximum(lamps, cv2.GaussianBlur(lamps, (0, 0), 17) * 4).clip(0, 1)
+    for y, x in zip(rng.integers(14, 106, 8), rng.integers(14, 146, 8), strict=True):
+        cv2.circle(lamps, (int(x), int(y)), 2, 1.0, -1)
+    return np.maximum(lamps, cv2.GaussianBlur(lamps, (0, 0), 11) * 4).clip(0, 1)
 
 
 def _coloured(luminance: np.ndarray, light: tuple[float, float, float], rng: np.random.Generator) -> np.ndarray:
@@ -63,9 +64,9 @@ def _coloured(luminance: np.ndarray, light: tuple[float, float, float], rng: np.
 
 def read(shot: Shot) -> tuple[np.ndarray, np.ndarray]:
     """What a plain reader makes of a shot: code values of luminance [0-255] and luminance by sRGB and EXIF [cd/m²]."""
-    pixels = np.asarray(ImageOps.exif_transpose(Image.open(BytesIO(shot.jpeg))), dtype=np.float64)
-    luminance = srgb_decode(pixels / 255) @ LUMINANCE
-    codes = pixels @ LUMINANCE
+    pixels = np.asarray(ImageOps.exif_transpose(Image.open(BytesIO(shot.jpeg))))
+    luminance = SRGB_LEVELS[pixels] @ LUMINANCE
+    codes = pixels @ LUMINANCE.astype(float)
     return codes, luminance / level_per_luminance(shot.f_number, shot.time_s, shot.iso)
 
 

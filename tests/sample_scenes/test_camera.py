@@ -350,12 +350,11 @@ def difference(found: spread.Stray, one: tuple[int, int], other: tuple[int, int]
     (LIFTED, (12, 30), (30, 60)),
     (STEEP, (12, 60), (150, 180)),
 ])  # fmt: skip
-def test_some_training_camera_strays_as_far_as_the_real_phone_and_some_less(strays, figures, low, high):
+def test_one_training_camera_strays_as_far_as_the_real_phone_and_another_less(strays, figures, low, high):
     measured = figures[low] - figures[high]
     found = [difference(strays[one.name], low, high) for one in cards("training")]
 
     assert min(found) <= measured <= max(found)
-    assert max(found, key=lambda stops: stops * np.sign(measured)) * np.sign(measured) >= abs(measured)
 
 
 def test_brackets_disagree_with_themselves_as_real_ones_did(strays):
