@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot, log2
 
-from meter.camera import Kit
 from meter.film import Film
 from meter.ladder import Preference, Rung, exposure_ev, ladder, prefer
 from meter.light import K, Reading, ev100_from_luminance
-from meter.reciprocity import Curve
+from meter.order import Exposure, Order
 from meter.zones import (
     MIDDLE,
     REVERSAL_HIGHLIGHT,
@@ -70,35 +69,6 @@ class SpotReading:
     zone: float
     placed: bool
     label: str = ""
-
-
-@dataclass(frozen=True)
-class Order:
-    """What the photographer works with and wants. light: what falls on the scene, for filter factors, named elsewhere.
-
-    ei: exposure index. curve: reciprocity, None where unknown. k: meter constant. zone_of_average: where the frame's
-    average goes when nothing else decides.
-    """
-
-    kit: Kit
-    film: Film
-    ei: float
-    curve: Curve | None
-    filter_stops: float = 0.0
-    closeup_stops: float = 0.0
-    tripod: bool = False
-    k: float = K
-
-
-@dataclass(frozen=True)
-class Exposure:
-    """What the film is given. ev_film: log2(N²/t). why: what decided it, one sentence."""
-
-    ev_film: float
-    ei: float
-    filter_stops: float
-    closeup_stops: float
-    why: str
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,9 @@
 """Fixtures that several rooms share."""
 
+import atexit
 import os
+import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -8,6 +11,10 @@ from hypothesis import settings
 
 settings.register_profile("house", deadline=None, derandomize=True)  # no clock decides, and every run is the same
 settings.load_profile("house")
+
+_OWN = tempfile.mkdtemp(prefix="stopgap-tests-")  # nobody's real kits and rolls, here and in processes we start
+os.environ |= {"XDG_CONFIG_HOME": f"{_OWN}/config", "XDG_DATA_HOME": f"{_OWN}/data"}
+atexit.register(shutil.rmtree, _OWN, ignore_errors=True)
 
 CHECKOUT = Path(__file__).parent.parent
 

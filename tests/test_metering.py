@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from meter.camera import Back, Kit, Lens, shutter_from_marks
 from meter.film import Film
 from meter.light import luminance_from_ev100
-from meter.metering import Order, Patch, Spot, meter, reading_of
+from meter.metering import Patch, Spot, meter, reading_of
+from meter.order import Order
 from meter.zones import Placement
 
 KIT = Kit("k", "k", Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32)), shutter_from_marks([1 / 500, 1 / 125, 1 / 30, 1 / 8, 1], {}),

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from meter.answer import settings_answer
 from meter.errors import BadInput
 from meter.jobs.load_order import Wish, load_order
 from meter.ladder import exposure_ev, ladder, prefer
-from meter.metering import Exposure, Order
+from meter.order import Exposure, Order
+from meter.settings_answer import settings_answer
 from meter.shelf.reader import Shelf
 from meter.zones import MIDDLE, Placement, zone_text
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from meter.errors import BadInput
 from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
 from meter.light import K, check_k
-from meter.metering import Order
+from meter.order import Order
 from meter.shelf.reader import Shelf
 
 

@@ -4,12 +4,9 @@ A place holds films/NAME.toml, kits/NAME.toml and, if it adds to them, filters.t
 README.md beside this file says what the keys mean.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from meter.camera import Kit
 from meter.errors import ShelfError
@@ -17,9 +14,6 @@ from meter.factors import Filter
 from meter.film import Film
 from meter.guide import DaylightRow, Subject
 from meter.shelf import entries, faults, names
-
-if TYPE_CHECKING:
-    from importlib.resources.abc import Traversable
 
 LARGEST_BYTES = 1_000_000  # no data file of ours or yours needs more
 LISTS = {  # file: (its section, its checker, its type)
@@ -30,7 +24,7 @@ LISTS = {  # file: (its section, its checker, its type)
 PARTS = ("films", "kits", *LISTS)
 
 
-def read_toml(file: Traversable, problems: Callable[[dict], Iterator[str]]) -> dict:
+def read_toml(file: Path, problems: Callable[[dict], Iterator[str]]) -> dict:
     """What a data file holds, once its checker has no complaint.
 
     Raises ShelfError naming the file: with the line where the TOML breaks, or with every fault.
@@ -67,17 +61,15 @@ class Shelf:
         self._folder, self._config = folder, config
 
     @cached_property
-    def _places(self) -> list[Traversable]:
-        from importlib.resources import files
-
+    def _places(self) -> list[Path]:
         from platformdirs import user_config_path
 
         own = user_config_path("stopgap") if self._config is None else self._config
-        return [place for place in (self._folder, own, files("meter.shelf")) if place is not None]
+        return [place for place in (self._folder, own, Path(__file__).parent) if place is not None]
 
-    def _catalogue(self, section: str) -> dict[str, Traversable]:
+    def _catalogue(self, section: str) -> dict[str, Path]:
         """slug: file, sorted; of files whose names mean the same the one in the first place."""
-        found: dict[str, tuple[str, Traversable]] = {}
+        found: dict[str, tuple[str, Path]] = {}
         for place in self._places:
             folder = place / section
             for file in folder.iterdir() if folder.is_dir() else ():
@@ -103,15 +95,15 @@ class Shelf:
         return self._one("kit", self._catalogue("kits"), name, self._kit)
 
     @staticmethod
-    def _film(slug: str, file: Traversable) -> Film:
+    def _film(slug: str, file: Path) -> Film:
         return entries.film_from(slug, read_toml(file, faults.film_faults))
 
     @staticmethod
-    def _kit(slug: str, file: Traversable) -> Kit:
+    def _kit(slug: str, file: Path) -> Kit:
         return entries.kit_from(slug, read_toml(file, faults.kit_faults))
 
     @staticmethod
-    def _one(what: str, catalogue: dict[str, Traversable], name: str, load: Callable):
+    def _one(what: str, catalogue: dict[str, Path], name: str, load: Callable):
         slug = names.find(name, dict.fromkeys(catalogue, ()), what)
         if slug is None:  # other names stand inside the files
             loaded = [load(slug, file) for slug, file in catalogue.items()]

@@ -13,6 +13,7 @@ from meter.errors import PhotoError
 from meter.pixels.decode import COLORANTS_D50, color_space, jpeg_is_complete, open_photo, read_tags, upright
 from tests.photos import RAMP, write_jpeg
 
+
 def test_orientation_turns_as_the_standard_says():
     """Exif 2.3 tag 0x0112: where row 0 and column 0 of the stored picture belong; checked against Pillow."""
     stored = np.arange(6, dtype=np.uint8).reshape(2, 3)
