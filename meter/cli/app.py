@@ -12,6 +12,9 @@ VERBS = {
     "settings": "meter.cli.settings",
     "kit": "meter.cli.kit",
     "film": "meter.cli.film",
+    "focus": "meter.cli.focus",
+    "bulb": "meter.cli.bulb",
+    "sheet": "meter.cli.sheet",
 }
 
 
