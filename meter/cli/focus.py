@@ -6,7 +6,7 @@ import click
 
 from meter.cli.options import json_option, shelf_option
 from meter.cli.paper import show_json, show_table
-from meter.distance import feet_text, mark_text, metres_text, parse_distance, parse_span, short_text, span_text
+from meter.distance import FOOT_M, feet_text, mark_text, metres_text, parse_distance, parse_span, short_text, span_text
 from meter.engraved import READING, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
@@ -158,7 +158,7 @@ def show_inference(circle: Circle) -> None:
 def show_depths(plan: FocusPlan) -> None:
     """The table of near (upper) and far (lower line) for each focus distance and aperture."""
     labels = [f"f/{f_mark_text(mark)}" for mark in plan.marks] or [f"f/{plan.hyperfocals[0].f_number:.3g}"]
-    unit, scale = ("ft", plan.kit.lens.distance_marks_ft) if _in_feet(plan) else ("m", ())
+    unit, scale = ("ft", sorted(plan.kit.lens.distance_marks_ft)) if _in_feet(plan) else ("m", ())
     for start in range(0, len(labels), APERTURES_A_TABLE):
         part = slice(start, start + APERTURES_A_TABLE)
         rows = []
@@ -176,7 +176,7 @@ def _in_feet(plan: FocusPlan) -> bool:
 
 
 def _cell(distance_m: float, unit: str) -> str:
-    return short_text(distance_m / 0.3048 if unit == "ft" else distance_m)
+    return short_text(distance_m / FOOT_M if unit == "ft" else distance_m)
 
 
 def show_hyperfocals(plan: FocusPlan) -> None:
