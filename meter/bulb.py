@@ -126,11 +126,15 @@ def _notes(metered_s: float, curve: Curve | None) -> tuple[str, ...]:
     if metered_s < BY_HAND_S:
         notes.append(f"{metered_s:.2g} s is too short to hold by hand: use a marked speed or a smaller aperture.")
     if curve is None:
-        notes.append("No reciprocity figure is known for this film: the time is as metered; test before you rely on it.")
+        notes.append(
+            "No reciprocity figure is known for this film: the time is as metered; test before you rely on it."
+        )
         return tuple(notes)
     if caution := curve.caution(metered_s):
         notes.append(f"{caution[0].upper()}{caution[1:]}.")
-    if row := max((r for r in curve.rows if r.metered_s <= metered_s and r.note), key=lambda r: r.metered_s, default=None):
+    if row := max(
+        (r for r in curve.rows if r.metered_s <= metered_s and r.note), key=lambda r: r.metered_s, default=None
+    ):
         notes.append(f"The source, from {row.metered_s:g} s metered: {row.note}")
     if curve.note:
         notes.append(curve.note)

@@ -5,9 +5,9 @@ from pathlib import Path
 import click
 
 from meter.bulb import CardRow, Countdown, stops_if_held
-from meter.cli.countdown import ending_signals, shower
+from meter.cli.countdown import clock_text, ending_signals, shower
 from meter.cli.options import json_option, shelf_option
-from meter.cli.paper import show_json, show_table
+from meter.cli.paper import say, show_json, show_table
 from meter.film import Film
 from meter.jobs.hold_bulb import (
     BulbPlan,
@@ -34,7 +34,9 @@ from meter.stops import ev_text, parse_f_number, parse_time, time_text
 @click.option("--table", is_flag=True, help="Print the film's card, 1 s to 1 h.")
 @click.option("--held", metavar="TIME", help="What the film got if the shutter was held this long.")
 @click.option("--hold", is_flag=True, help="Count down in the terminal.")
-@click.option("--lead-in", metavar="TIME", default="5s", show_default=True, help="Before the shutter opens; 0 for none.")
+@click.option(
+    "--lead-in", metavar="TIME", default="5s", show_default=True, help="Before the shutter opens; 0 for none."
+)
 @click.option("--until-stopped", is_flag=True, help="Count on past the end until Ctrl-C.")
 @click.option("--log-to", type=click.Path(path_type=Path), metavar="FILE", help="Append the result as a JSON line.")
 @shelf_option
@@ -98,27 +100,42 @@ def stops_text(stops: float) -> str:
     return text if text in ("0.0",) or text.startswith("-") else f"+{text}"
 
 
+def short_time(time_s: float) -> str:
+    """A time for a narrow column: 7.5 s, 43 s, 1:05, 1:02:03."""
+    return time_text(time_s) if time_s < 59.5 else clock_text(round(time_s))
+
+
 def show(plan: BulbPlan, held_s: float | None) -> None:
     """Print how long to hold, then why, then what missing it does."""
     hold = plan.hold
     if held_s is not None:
         stops = stops_if_held(held_s, hold.metered_s, plan.curve)
-        click.echo(f"Held {long_text(held_s)}: {stops_text(stops)} stops.")
-    beyond = " (beyond the published range)" if hold.extrapolated else ""
+        click.echo(f"Held {long_text(held_s)}: {stops_text(stops)} stops against plan.")
+    beyond = ", beyond the published range" if hold.extrapolated else ""
     click.echo(f"Hold {long_text(hold.hold_s)}{beyond}")
-    click.echo(f"for {metered_words(plan)} on {plan.film.name}: {stops_text(hold.extra_stops)} stops of time.")
+    say(f"for {metered_words(plan)} on {plan.film.name}: {stops_text(hold.extra_stops)} stops of time.")
     early, late = hold.safe_s
     click.echo(f"Within a third of a stop: {time_text(early)} to {time_text(late)}.")
     show_table(
-        ("closed at", *(time_text(missed.held_s) for missed in hold.missed)),
-        [("stops", *(stops_text(missed.stops) for missed in hold.missed))],
+        ("closed at", *(short_time(missed.held_s) for missed in hold.missed)),
+        [("film gets", *(stops_text(missed.stops) for missed in hold.missed))],
         align="l" + "r" * len(hold.missed),
     )
-    click.echo(f"Reciprocity: {curve_text(plan.curve)}.")
-    if plan.curve:
-        click.echo(f"Source: {plan.curve.source}. {plan.curve_reason}")
+    show_curve(plan.curve)
+    if plan.curve_reason:
+        say(f"Why this curve: {plan.curve_reason}")
+    others = [curve.name for curve in plan.film.curves if curve != plan.curve]
+    if others:
+        say(f"Others for this film: --reciprocity {', '.join(others)}")
     for note in hold.notes:
-        click.echo(note)
+        say(note)
+
+
+def show_curve(curve: Curve | None) -> None:
+    """Which figures were used and where they come from."""
+    say(f"Reciprocity: {curve_text(curve)}.")
+    if curve:
+        say(f"Source: {curve.source.rstrip('.')}.")
 
 
 def metered_words(plan: BulbPlan) -> str:
@@ -137,12 +154,12 @@ def show_held(held: Held, plan: BulbPlan, as_json: bool) -> None:
     if held.ended == "abandoned":
         click.echo("Left before the shutter opened: nothing was exposed.")
         return
-    click.echo(
+    say(
         f"Open {held.open_s:.1f} s of {held.planned_s:.1f} s: the film got {stops_text(held.stops)} stops against plan."
     )
     if held.clocks_disagree:
         by_wall = "nothing" if held.wall_stops is None else f"{stops_text(held.wall_stops)} stops"
-        click.echo(
+        say(
             f"By the wall clock it was {held.wall_s:.1f} s ({by_wall}): the clock was set meanwhile, or the machine slept."
         )
 
@@ -165,9 +182,7 @@ def show_card(film: Film, curve: Curve | None, rows: tuple[CardRow, ...], as_jso
     )  # fmt: skip
     if any(row.extrapolated for row in rows):
         click.echo("* beyond the published range: test before you rely on it.")
-    click.echo(f"Reciprocity: {curve_text(curve)}.")
-    if curve:
-        click.echo(f"Source: {curve.source}.")
+    show_curve(curve)
 
 
 def curve_data(curve: Curve | None) -> dict | None:

@@ -5,14 +5,14 @@ from math import inf, isfinite
 import click
 
 from meter.cli.options import json_option, shelf_option
-from meter.cli.paper import show_json, show_table
+from meter.cli.paper import say, show_json, show_table
 from meter.distance import FOOT_M, feet_text, mark_text, metres_text, parse_distance, parse_span, short_text, span_text
 from meter.engraved import READING, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
 from meter.jobs.plan_focus import Circle, FocusPlan, GuessAnswer, Setting, SharpAnswer, plan_focus
 from meter.stops import mark_text as f_mark_text
-from meter.stops import parse_f_number
+from meter.stops import aperture_text, parse_f_number
 
 APERTURES_A_TABLE = 9  # as many as fit 80 columns
 
@@ -35,7 +35,9 @@ def parse_part(text: str) -> float:
 @click.option("--sharp", metavar="NEAR..FAR", help="What must be sharp: 1.5m..inf, 5..20ft.")
 @click.option("--guess", metavar="PART", help="How wrong the guessed --focus may be: 20%.")
 @click.option("--coc", type=float, metavar="MM", help="Circle of confusion on the film.")
-@click.option("--coc-divisor", type=float, metavar="D", help=f"Or the frame's diagonal over D; {DIVISOR:g} if not given.")
+@click.option(
+    "--coc-divisor", type=float, metavar="D", help=f"Or the frame's diagonal over D; {DIVISOR:g} if not given."
+)
 @click.option("--by-scale", is_flag=True, help="Infer it from the depth scale that the kit lists.")
 @click.option(
     "--engraved", multiple=True, metavar="FACT", help="Infer it from the lens: 'f/11 5m 3.6m..8.5m'; repeat for more."
@@ -82,14 +84,14 @@ def show(plan: FocusPlan) -> None:
     if plan.guess:
         show_guess(plan.guess)
     if plan.circle.inference:
-        show_inference(plan.circle)
+        show_inference(plan)
     if not (plan.sharp or plan.setting or plan.guess or plan.circle.inference):
         show_depths(plan)
         show_hyperfocals(plan)
     circle = plan.circle
     click.echo(f"Circle of confusion {circle.coc_mm:.3f} mm: {circle.why}.")
     for caution in plan.cautions:
-        click.echo(caution)
+        say(caution)
 
 
 def both_units(distance_m: float) -> str:
@@ -108,8 +110,10 @@ def show_setting(setting: Setting) -> None:
     click.echo(f"Sharp from {span_text(setting.depth.near_m, setting.depth.far_m)}.")
     room = setting.room
     if isfinite(room.nearer_m):
-        beyond = "any distance" if room.farther_m == inf else f"{short_text(room.farther_m)} m ({room.farther_part:.0%})"
-        click.echo(
+        beyond = (
+            "any distance" if room.farther_m == inf else f"{short_text(room.farther_m)} m ({room.farther_part:.0%})"
+        )
+        say(
             f"The subject may really stand {short_text(room.nearer_m)} m ({room.nearer_part:.0%}) nearer "
             f"or {beyond} farther than set."
         )
@@ -119,40 +123,45 @@ def show_sharp(answer: SharpAnswer) -> None:
     wanted = span_text(answer.near_m, answer.far_m)
     if answer.setting:
         show_setting(answer.setting)
-        click.echo(f"This is the widest aperture for {wanted}.")
+        say(f"The widest aperture of this lens for {wanted}; f/{answer.needed:.3g} would just do.")
         return
-    click.echo(f"No aperture of this lens keeps {wanted} sharp; it would take f/{answer.needed:.0f}.")
+    say(f"No aperture of this lens keeps {wanted} sharp; it would take f/{answer.needed:.0f}.")
     for what, setting in (("near", answer.give_near), ("far", answer.give_far)):
         sharp = span_text(setting.depth.near_m, setting.depth.far_m)
-        click.echo(f"Give up some of the {what} end: {setting.aperture}, focus on {focus_words(setting)}: {sharp}.")
+        say(f"Give up some of the {what} end: {setting.aperture}, focus on {focus_words(setting)}: {sharp}.")
 
 
 def show_guess(answer: GuessAnswer) -> None:
     asked = f"a guess of {metres_text(answer.focus_m)} that is {answer.wrong_part:.0%} wrong either way"
     if answer.setting:
-        click.echo(f"{answer.setting.aperture} forgives {asked}.")
+        say(f"{answer.setting.aperture} forgives {asked}.")
     else:
-        click.echo(f"No aperture of this lens forgives {asked}; it would take f/{answer.needed:.0f}.")
+        say(f"No aperture of this lens forgives {asked}; it would take f/{answer.needed:.0f}.")
 
 
-def show_inference(circle: Circle) -> None:
+def show_inference(plan: FocusPlan) -> None:
+    circle = plan.circle
     found = circle.inference
-    verdict = "they agree" if found.consistent else "they do not agree"
-    click.echo(
-        f"The scale's maker used c = {circle.coc_mm:.3f} mm, 1/{circle.divisor:.0f} of the diagonal"
-        + (f" ({found.low_mm:.3f} to {found.high_mm:.3f}; {verdict})." if len(found.facts) > 1 else
-           f" ({found.low_mm:.3f} to {found.high_mm:.3f})." if found.consistent else ".")
-    )  # fmt: skip
+    verdict = "" if len(found.facts) == 1 else "; the facts agree" if found.consistent else "; the facts do not agree"
+    say(
+        f"The scale's maker used c = {circle.coc_mm:.3f} mm, 1/{circle.divisor:.0f} of the diagonal "
+        f"({found.low_mm:.3f} to {found.high_mm:.3f} mm{verdict})."
+    )
     show_table(
         ("engraved", "c, mm", "from", "to"),
         [(fact_text(c.fact), f"{c.coc_mm:.3f}", f"{c.low_mm:.3f}", f"{c.high_mm:.3f}") for c in found.facts],
         align="lrrr",
     )
-    way = "farther" if circle.stricter_stops > 0 else "less"
-    click.echo(f"By c = {circle.stricter_mm:.3f} mm stop down {abs(circle.stricter_stops):.1f} stops {way} than it says:")
+    if abs(circle.stricter_stops) < 0.05:
+        say(f"That is as strict as c = {circle.stricter_mm:.3f} mm: use the scale as it is engraved.")
+        return
+    way = "stricter" if circle.stricter_stops > 0 else "more lenient"
+    say(f"By the {way} c = {circle.stricter_mm:.3f} mm, {abs(circle.stricter_stops):.1f} stops from it:")
     for one in circle.stricter:
         kept = span_text(one.kept.near_m, one.kept.far_m)
-        click.echo(f"  f/{f_mark_text(one.fact.f_number)} keeps {kept}: read the scale at f/{one.read_at:.2g}.")
+        at = "infinity" if one.fact.focus_m == inf else metres_text(one.fact.focus_m)
+        say(f"  f/{f_mark_text(one.fact.f_number)} at {at} keeps {kept}: read the scale at "
+            f"{aperture_text(one.read_at, plan.kit.lens.marks)}.")  # fmt: skip
 
 
 def show_depths(plan: FocusPlan) -> None:
@@ -183,7 +192,10 @@ def show_hyperfocals(plan: FocusPlan) -> None:
     click.echo("\nFocus here and all is sharp from the near end to infinity:")
     show_table(
         ("aperture", "focus", "near", "on the scale"),
-        [(f"f/{f_mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place) for h in plan.hyperfocals],
+        [
+            (f"f/{f_mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place)
+            for h in plan.hyperfocals
+        ],
         align="rrrl",
     )
 

@@ -28,3 +28,8 @@ def show_table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, align: 
     for i, row in enumerate(rows):
         table.add_row(*(Text(cell) for cell in row), style="bold" if i == emphasis else None)
     console.print(table)
+
+
+def say(text: str) -> None:
+    """Print a paragraph, broken so that it fits the page."""
+    click.echo(click.wrap_text(text, WIDTH))

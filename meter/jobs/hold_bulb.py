@@ -115,12 +115,7 @@ def plan_card(
 def chosen_curve(film: Film, name: str | None) -> tuple[Curve | None, str]:
     """The curve to use and why. Raises BadInput for a name that the film does not have."""
     curve = film.curve(name)
-    others = [one.name for one in film.curves if curve is not None and one.name != curve.name]
-    if curve is None:
-        return None, "no published figure"
-    reason = "as asked" if name else film.default_reason
-    choice = f"; --reciprocity {' or '.join(others)} differs" if others else ""
-    return curve, f"{reason}{choice}".strip("; ")
+    return curve, "" if curve is None else "as asked" if name else film.default_reason
 
 
 def curve_text(curve: Curve | None) -> str:

@@ -172,7 +172,9 @@ def choose_circle(
         raise BadInput(f"a circle of confusion of {given:.3g} mm is not usable: 0.002 to {diagonal / 50:.2g} mm here")
     known = (*(kit.lens.depth_scale if by_scale else ()), *facts)
     if by_scale and not known:
-        raise BadInput(f"kit {kit.slug} lists no engraved depth scale: add one, or give --engraved 'f/11 5m 3.6m..8.5m'")
+        raise BadInput(
+            f"kit {kit.slug} lists no engraved depth scale: add one, or give --engraved 'f/11 5m 3.6m..8.5m'"
+        )
     if known:
         focal = kit.lens.focal_length_mm
         found = infer_circle(known, focal, reading)
