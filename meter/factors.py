@@ -5,7 +5,8 @@ Plus means more exposure needed. Stacked filters multiply their factors, so thei
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import inf, log2, log10
+from fractions import Fraction
+from math import inf, isfinite, log2, log10
 
 from meter.errors import BadInput
 
@@ -26,6 +27,7 @@ class Filter:
     source: str
     evidence: str
     note: str = ""
+    also: tuple[str, ...] = ()
 
     def stops(self, light: str = "daylight") -> float:
         """What the filter costs in this light. Raises BadInput for an unknown light or a figure nobody gives. [stops]"""
@@ -41,6 +43,21 @@ def _in_range(name: str, value: float, low: float, high: float) -> float:
     if not low <= value < high:
         raise BadInput(f"{name} must be {low:g} or more{'' if high == inf else f' and below {high:g}'}; got {value}")
     return value
+
+
+def read_stops(written: float | str) -> float:
+    """Stops as data files and people write them: 0.5, "1/3", "1 2/3". Raises BadInput. [stops]
+
+    >>> read_stops("1 2/3") == 5 / 3, read_stops(2)
+    (True, 2.0)
+    """
+    try:
+        stops = float(sum(Fraction(part) for part in written.split())) if isinstance(written, str) else float(written)
+    except (ValueError, TypeError, ArithmeticError):
+        stops = inf
+    if not isfinite(stops) or written == "" or isinstance(written, bool):
+        raise BadInput(f"'{written}' is not a number of stops: write 0.5, 1/3 or 1 2/3")
+    return stops
 
 
 def stops_from_factor(factor: float) -> float:

@@ -10,7 +10,9 @@ from math import exp, inf, log, log2
 
 from meter.errors import BadInput
 
-EXTRA_EXPONENT = 1.62  # Tc = Tm + a·Tm^1.62, one exponent for five measured films (apug.org, forum 37, 11566; secondary)
+EXTRA_EXPONENT = (
+    1.62  # Tc = Tm + a·Tm^1.62, one exponent for five measured films (apug.org, forum 37, 11566; secondary)
+)
 LONGEST_S = 1e7  # nobody meters a longer time than this, 116 days [s]
 
 MODELS = {
@@ -24,14 +26,17 @@ MODELS = {
 
 @dataclass(frozen=True)
 class Row:
-    """One line of a table. metered_s, corrected_s: [s]. stops: as printed, where the source prints an opening.
+    """One line of a table. metered_s, corrected_s: [s].
 
+    opened_stops: set where the source opens the lens by so much instead of giving a time; corrected_s is then
+        metered·2^stops, the least that can be meant: F-4017, which prints both, opens by 2 and 3 stops where it asks
+        for 2.3 and 3.6 stops of time.
     evidence and source are those of this figure; note says what else the source asks for (development, a filter).
     """
 
     metered_s: float
     corrected_s: float
-    stops: float | None = None
+    opened_stops: float | None = None
     source: str = ""
     evidence: str = ""
     note: str = ""
@@ -42,7 +47,8 @@ class Curve:
     """How one source corrects long exposures of one film.
 
     name: what --reciprocity calls it: "sheet", "measured", "book" ... model: a key of MODELS.
-    begins_s: up to this metered time nothing is corrected (the model "extra" is smooth and has no such time). [s]
+    begins_s: up to this metered time nothing is corrected; 0 for "extra", which is smooth. A table whose first row is
+        that very time steps up just beyond it. [s]
     published_to_s: the longest metered time the source covers; inf where it sets no limit. [s]
     exponent: P of "power". extra_s: a of "extra", the extra seconds at 1 s.
     slope, offset: a and b of "log_stops". rows: of "table", ascending in both times.
@@ -122,8 +128,10 @@ class Curve:
         if not self.extrapolated(metered_s):
             return ""
         if self.model == "none":
-            return f"no published figure beyond {self.published_to_s:g} s: left uncorrected, test before you rely on it"
-        return f"beyond the {self.published_to_s:g} s that the '{self.name}' figures cover: their slope is continued"
+            return (
+                f"no published figure beyond {self.published_to_s:.4g} s: left uncorrected, test before you rely on it"
+            )
+        return f"beyond the {self.published_to_s:.4g} s that the '{self.name}' figures cover: continued as a guess"
 
     @property
     def _starts_s(self) -> float:
@@ -132,11 +140,15 @@ class Curve:
 
     @property
     def _knots(self) -> list[tuple[float, float]]:
-        """Table rows as (ln metered, ln corrected), from begins_s (unless the table steps up there) to LONGEST_S."""
+        """Table rows as (ln metered, ln corrected), and one knot before and after them.
+
+        Before: no correction at begins_s, unless the table steps up there. After: the slope between the last two rows;
+        a single row has no slope and its stops are kept.
+        """
         knots = [(log(row.metered_s), log(row.corrected_s)) for row in self.rows]
         if self.rows[0].metered_s > self.begins_s:
             knots.insert(0, (log(self.begins_s), log(self.begins_s)))
-        (x0, y0), (x1, y1) = knots[-2:] if len(knots) > 1 else ((0.0, 0.0), (1.0, 1.0))
+        (x0, y0), (x1, y1) = knots[-2:] if len(self.rows) > 1 else ((0.0, 0.0), (1.0, 1.0))
         steepness = max(1.0, (y1 - y0) / (x1 - x0))  # never towards less correction than the last row has
         last_x, last_y = knots[-1]
         return [*knots, (last_x + 1, last_y + steepness)]
