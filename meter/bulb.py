@@ -164,7 +164,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Countdown:
-    """Lead-in, then the hold. [s] Raises BadInput for a hold that is not above 0 or a lead-in below 0 or over a minute."""
+    """Lead-in, then the hold. [s] Raises BadInput unless the hold is above 0 and the lead-in 0 to 60 s."""
 
     hold_s: float
     lead_in_s: float = 5.0

@@ -8,7 +8,7 @@ from math import inf, sqrt
 from meter.camera import ScaleFact
 from meter.distance import parse_distance, parse_span, span_text
 from meter.errors import BadInput
-from meter.focus import Depth, blur_mm, depth_for, sharp_range
+from meter.focus import Depth, blur_mm, depth_for
 from meter.stops import aperture_stops, exact_f_number, f_number_at, mark_text, parse_f_number
 
 READING = 0.05  # a distance read between engraved marks is good to 5 %; our own choice, an option changes it

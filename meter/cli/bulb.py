@@ -159,9 +159,7 @@ def show_held(held: Held, plan: BulbPlan, as_json: bool) -> None:
     )
     if held.clocks_disagree:
         by_wall = "nothing" if held.wall_stops is None else f"{stops_text(held.wall_stops)} stops"
-        say(
-            f"By the wall clock it was {held.wall_s:.1f} s ({by_wall}): the clock was set meanwhile, or the machine slept."
-        )
+        say(f"By the wall clock it was {held.wall_s:.1f} s ({by_wall}): a clock was set, or the machine slept.")
 
 
 def show_card(film: Film, curve: Curve | None, rows: tuple[CardRow, ...], as_json: bool) -> None:

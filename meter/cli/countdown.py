@@ -137,13 +137,13 @@ def in_lines(title: str, err: bool = False) -> Iterator[Callable[[Moment], None]
 
 
 def shower(title: str, result_only: bool = False):
-    """The screen for a person at a terminal, lines for anything else; result_only keeps standard output for the result."""
+    """The screen for a person at a terminal, else lines: on standard error where only the result is wanted."""
     return on_screen(title) if sys.stdout.isatty() and not result_only else in_lines(title, err=result_only)
 
 
 @contextmanager
 def ending_signals() -> Iterator[None]:
-    """Let a request to end, or a closed terminal, stop a countdown as Ctrl-C does, so that its time is still recorded."""
+    """Let a request to end, or a closed terminal, stop a countdown as Ctrl-C does, so that its time is recorded."""
 
     def stop(_number, _frame):
         raise KeyboardInterrupt

@@ -11,8 +11,8 @@ from meter.engraved import READING, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
 from meter.jobs.plan_focus import Circle, FocusPlan, GuessAnswer, Setting, SharpAnswer, plan_focus
-from meter.stops import mark_text as f_mark_text
 from meter.stops import aperture_text, parse_f_number
+from meter.stops import mark_text as f_mark_text
 
 APERTURES_A_TABLE = 9  # as many as fit 80 columns
 

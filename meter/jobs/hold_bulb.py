@@ -55,7 +55,7 @@ class Held:
 
 
 class Clock:
-    """The machine's clocks. steady() also runs while the machine sleeps, where there is such a clock; wall() may be set."""
+    """The machine's clocks. steady() also runs while the machine sleeps, where one does; wall() may be set."""
 
     def steady(self) -> float:
         if hasattr(time, "CLOCK_BOOTTIME"):
@@ -175,7 +175,8 @@ def _result(
 def open_record(path: Path, plan: BulbPlan) -> Callable[[Held], None]:
     """A hook for count_down that appends one JSON line to a file, safe on disk when it returns.
 
-    The file is opened at once, so that a path that cannot be written is refused before the shutter opens. Raises LogError.
+    The file is opened at once, so that a path that cannot be written is refused before the shutter opens.
+    Raises LogError.
     """
     try:
         path.open("a", encoding="utf-8").close()

@@ -24,8 +24,8 @@ KINDS = (".svg", ".pdf", ".png")
 PRINT_DPI = 300
 ROWS = {"A6": (8, 8), "A5": (14, 13)}  # daylight and reciprocity rows that a page takes in a readable size
 SCENES = (  # which rows of the guide a page shows, the most useful first
-    "full-sun", "cloudy-bright", "open-shade", "heavy-overcast", "hazy-sun", "snow-or-sand", "at-sunset", "after-sunset",
-    "night-street", "home", "bright-street", "floodlit-buildings", "neon-signs", "landscape-full-moon",
+    "full-sun", "cloudy-bright", "open-shade", "heavy-overcast", "hazy-sun", "snow-or-sand", "at-sunset",
+    "after-sunset", "night-street", "home", "bright-street", "floodlit-buildings", "neon-signs", "landscape-full-moon",
 )  # fmt: skip
 SHUTTER_DRIFT_STOPS = 1 / 6  # a measured time this far off its mark is worth a line; our own choice
 WANTED_SUN_STOPS = 7.5  # the daylight column takes the speed that brings full sun nearest to between f/11 and f/16
@@ -134,7 +134,7 @@ def fill(
         hyperfocal=[(mark_text(h.mark), _length(h.focus_m, kit.lens), _length(h.near_m, kit.lens))
                     for h in hyperfocals(kit.lens, circle.coc_mm)],
         hyperfocal_note=f"c = {circle.coc_mm:.3f} mm",
-        notes=tuple(_notes(kit, curve, any(row.extrapolated for row in rows), any(" B " in row[2] for row in daylight))),
+        notes=tuple(_notes(kit, curve, [row.extrapolated for row in rows], [" B " in row[2] for row in daylight])),
     )  # fmt: skip
 
 
@@ -193,7 +193,7 @@ def _length(distance_m: float, lens: Lens) -> str:
     return feet_text(distance_m) if lens.distance_marks_ft and not lens.distance_marks_m else metres_text(distance_m)
 
 
-def _notes(kit: Kit, curve: Curve | None, extrapolated: bool, on_bulb: bool) -> Iterator[str]:
+def _notes(kit: Kit, curve: Curve | None, extrapolated: list[bool], on_bulb: list[bool]) -> Iterator[str]:
     drifted = [
         f"{one.label} gives {time_text(one.time_s)}" for one in kit.shutter.speeds
         if abs(one.drift_stops) >= SHUTTER_DRIFT_STOPS
@@ -201,7 +201,7 @@ def _notes(kit: Kit, curve: Curve | None, extrapolated: bool, on_bulb: bool) -> 
     if drifted:
         yield f"Measured: {', '.join(drifted)}."
     yield "Side light 1 EV less, back light 2 EV less. Filters and close-ups first, reciprocity last."
-    if on_bulb:
+    if any(on_bulb):
         yield "A time after B is as metered: look up the hold."
-    if curve and extrapolated:
+    if curve and any(extrapolated):
         yield f"* beyond the {curve.published_to_s:g} s that the source covers: test first."

@@ -52,7 +52,7 @@ class Circle:
 
 @dataclass(frozen=True)
 class Hyperfocal:
-    """One aperture's hyperfocal distance: sharp from near_m (half of it) to infinity. place: on the lens's own scale."""
+    """One aperture's hyperfocal distance: sharp from near_m, half of it, on. place: on the lens's own scale."""
 
     mark: float
     f_number: float
@@ -163,7 +163,7 @@ def choose_circle(
     by_scale: bool = False,
     reading: float = READING,
 ) -> Circle:
-    """The circle of confusion: as given, by divisor of the diagonal, or inferred from engraved facts. Raises BadInput."""
+    """The circle of confusion: as given, by divisor of the diagonal, or inferred from a scale. Raises BadInput."""
     diagonal = kit.back.diagonal_mm
     if coc_mm is not None and divisor is not None:
         raise BadInput("give the circle of confusion once: either --coc or --coc-divisor")
@@ -193,7 +193,7 @@ def hyperfocals(lens: Lens, coc_mm: float) -> tuple[Hyperfocal, ...]:
     for mark, exact in zip(lens.marks, lens.exact_marks, strict=True):
         h = hyperfocal_m(exact, lens.focal_length_mm, coc_mm)
         near = depth_for(exact, h, lens.focal_length_mm, coc_mm).near_m
-        rows.append(Hyperfocal(mark, exact, h, near, lens_place(lens, h)))
+        rows.append(Hyperfocal(mark, exact, h, near, lens_place(lens, h, both=False)))
     return tuple(rows)
 
 
@@ -244,12 +244,12 @@ def at_least(lens: Lens, f_number: float) -> float | None:
     return None if stops is None else f_number_at(stops)
 
 
-def lens_place(lens: Lens, focus_m: float) -> str:
+def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:
     """A focus distance as this lens shows it: by its engraved marks, in metres, feet or both; else in plain lengths."""
     by_metres = place_on_scale(focus_m, lens.distance_marks_m, "m")
     by_feet = place_on_scale(focus_m, lens.distance_marks_ft, "ft")
     said = [str(place) for place in (by_metres, by_feet) if place]
-    return "; ".join(said) or ("infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})")
+    return "; ".join(said if both else said[:1]) or ("infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})")
 
 
 def _rows(lens: Lens) -> tuple[float, ...]:
