@@ -16,7 +16,7 @@ from meter.film import Film
 from meter.reciprocity import MODELS, Curve
 from meter.shelf.reader import Shelf
 
-TICK_S = 0.1  # the longest sleep between two looks at the clock [s]
+TICK_S, SHORTEST_S = 0.1, 0.001  # the longest and shortest sleep between two looks at the clock [s]
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,7 @@ def count_down(
             show(moment)
             if moment.phase == "over" and not until_stopped:
                 break
-            clock.sleep(TICK_S if moment.phase == "over" else min(TICK_S, moment.remaining_s))
+            clock.sleep(TICK_S if moment.phase == "over" else min(TICK_S, max(moment.remaining_s, SHORTEST_S)))
     except KeyboardInterrupt:
         ended = "stopped"
     open_s = max(clock.steady() - start - countdown.lead_in_s, 0.0)
