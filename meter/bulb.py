@@ -15,6 +15,7 @@ CARD_TIMES_S = (1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0, 900.0
 MISSES = (0.5, 0.75, 0.9, 1.1, 1.25, 1.5, 2.0)  # held / planned, early to late
 TOLERANCE_STOPS = 1 / 3  # how far an exposure may be off without regret on most films; common practice (memory)
 BY_HAND_S = 1.0  # shorter than this nobody times B by hand; common practice (memory) [s]
+HAIR_S = 1e-6  # a microsecond of float noise opens and closes no shutter [s]
 CONTRAST_STOPS = 0.5  # correction from which the growth of contrast is worth a word; our own choice
 CONTRAST_NOTE = (
     "Long exposures raise contrast: shadows lose more than highlights. Give less development, or accept it "
@@ -159,7 +160,7 @@ class Moment:
     @property
     def shown_s(self) -> int:
         """The whole seconds to show: rounded up while counting down, down past the end."""
-        return int(self.remaining_s + 1e-6) if self.phase == "over" else ceil(self.remaining_s - 1e-6)
+        return int(self.remaining_s + HAIR_S) if self.phase == "over" else ceil(self.remaining_s - HAIR_S)
 
 
 @dataclass(frozen=True)
@@ -176,11 +177,12 @@ class Countdown:
     def at(self, passed_s: float) -> Moment:
         """Where the countdown stands this long after it was started."""
         open_s = passed_s - self.lead_in_s
-        if open_s < 0:
+        if open_s < -HAIR_S:
             return Moment("lead_in", -open_s, 0.0, max(passed_s, 0.0) / self.lead_in_s)
-        if open_s < self.hold_s:
+        open_s = max(open_s, 0.0)
+        if open_s < self.hold_s - HAIR_S:
             return Moment("open", self.hold_s - open_s, open_s, open_s / self.hold_s)
-        return Moment("over", open_s - self.hold_s, open_s, 1.0)
+        return Moment("over", max(open_s - self.hold_s, 0.0), open_s, 1.0)
 
 
 def is_called(shown_s: int) -> bool:

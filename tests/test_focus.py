@@ -88,7 +88,11 @@ def test_near_before_focus_before_far(n, s, focal, c):
 
 @given(apertures, focuses, focals, circles, st.floats(1.01, 4))
 def test_stopping_down_or_allowing_more_blur_only_adds_depth(n, s, focal, c, times):
-    wide, small, lenient = depth_for(n, s, focal, c), depth_for(n * times, s, focal, c), depth_for(n, s, focal, c * times)
+    wide, small, lenient = (
+        depth_for(n, s, focal, c),
+        depth_for(n * times, s, focal, c),
+        depth_for(n, s, focal, c * times),
+    )
     for more in (small, lenient):
         assert more.near_m < wide.near_m
         assert more.far_m > wide.far_m or more.far_m == inf

@@ -92,7 +92,7 @@ def test_the_hold_comes_first_then_why(run):
 
 def test_beyond_the_source_is_said_on_the_first_line(run):
     output = run("--metered", "200s").output
-    assert output.startswith("Hold 987 s (16 min 27 s), beyond the published range\n")
+    assert output.startswith("Hold 986 s (16 min 26 s), beyond the published range\n")
     assert "The source, from 100 s metered: develop 10 % less" in output
 
 
