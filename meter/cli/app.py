@@ -10,9 +10,12 @@ from meter.errors import MeterError
 VERBS = {
     "read": "meter.cli.read",
     "settings": "meter.cli.settings",
+    "focus": "meter.cli.focus",
+    "bulb": "meter.cli.bulb",
+    "roll": "meter.cli.roll",
+    "sheet": "meter.cli.sheet",
     "kit": "meter.cli.kit",
     "film": "meter.cli.film",
-    "roll": "meter.cli.roll",
 }
 
 

@@ -24,17 +24,18 @@ _LETTERS_OF_WIDTH = {  # upper bound over the three faces [em]: the letters that
     1.00: "@WЖщ",
 }
 _WIDTH_OF_LETTER = {letter: width for width, letters in _LETTERS_OF_WIDTH.items() for letter in letters}
-_UNKNOWN = 1.3  # an emoji is about as wide; all other scripts are narrower [em]
+_ACCENT = 0.06  # a caron beside its letter adds this much, other accents less or nothing [em]
+_UNKNOWN = 1.35  # an emoji is about as wide; letters of all scripts that fonts here have are narrower [em]
 
 
-def width_of(text: str, size: float, spacing: float = 0.0) -> float:
-    """An upper bound of a line's width in the unit of size. spacing: extra between letters, same unit.
+def width_of(text: str, size: float) -> float:
+    """An upper bound of a line's width, in the unit of size.
 
     >>> width_of("f/11", 10.0)
     17.0
     """
-    letters = [letter for letter in normalize("NFD", text) if not combining(letter)]
-    return size * sum(_WIDTH_OF_LETTER.get(letter, _UNKNOWN) for letter in letters) + spacing * len(letters)
+    letters = normalize("NFD", text)
+    return size * sum(_ACCENT if combining(letter) else _WIDTH_OF_LETTER.get(letter, _UNKNOWN) for letter in letters)
 
 
 def fitted(text: str, size: float, room: float, smallest: float) -> tuple[str, float]:

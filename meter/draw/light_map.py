@@ -122,7 +122,7 @@ def _picture(
     data = f"data:image/jpeg;base64,{b64encode(photo).decode()}"
     yield element("image", href=data, preserveAspectRatio="none", **frame)
     yield element("defs", element("clipPath", element("rect", **frame), id="picture"))
-    spot_boxes = [box for box, _ in _spot_lettering(spots, sheet)]
+    spot_boxes = [box for box, *_ in _spot_lettering(spots, sheet)]
     yield group(
         [
             *_hatching("blown", [sheet.units(ring) for ring in blown]),
@@ -139,28 +139,29 @@ def _picture(
 
 
 def _lines(contours: Sequence[Contour], sheet: _Sheet, taken: Sequence[Box]) -> Iterator[str]:
-    lines = [Line(c.label, float(c.zone == MIDDLE), sheet.units(c.points)) for c in contours if len(c.points) > 1]
-    strong = {contour.label for contour in contours if contour.zone == MIDDLE}
-    low = {contour.label for contour in contours if contour.zone < MIDDLE}
-    half_sizes = {c.label: (width_of(c.label, NUMERAL_SIZE) / 2 + 3, NUMERAL_SIZE * 0.42) for c in contours}
+    """The lines, light below Zone V and dark from there on, each over an edge of the opposite tone; their numerals."""
+    drawn = [contour for contour in contours if len(contour.points) > 1]
+    lines = [Line(c.label, float(c.zone == MIDDLE), sheet.units(c.points)) for c in drawn]
+    half_sizes = {c.label: (width_of(c.label, NUMERAL_SIZE) / 2 + 3, NUMERAL_SIZE * 0.42) for c in drawn}
     boxes = labelled(lines, (sheet.width, sheet.height), half_sizes, taken)
-    paths: dict[str, list[str]] = defaultdict(list)
-    for one in lines:
-        paths[one.text] += [path_of(piece) for piece in cut(one.points, [*boxes, *taken])]
-    yield element(
-        "defs", "".join(element("path", id=f"zone-{label}", d="".join(d)) for label, d in paths.items()) or " "
-    )
-    for ink, edge, zones in ((PAPER, INK, "low"), (INK, PAPER, "high")):
-        used = [label for label in paths if (label in low) == (zones == "low")]
-        yield _strokes(used, edge, {label: 4.4 if label in strong else 3.2 for label in used}, 0.6)
-        yield _strokes(used, ink, {label: 2.1 if label in strong else 1.0 for label in used}, 1.0)
+    paths: dict[int, str] = defaultdict(str)
+    for contour, one in zip(drawn, lines, strict=True):
+        paths[contour.zone] += "".join(path_of(piece) for piece in cut(one.points, [*boxes, *taken]))
+    yield element("defs", "".join(element("path", id=f"zone{zone}", d=data) for zone, data in paths.items()))
+    low, high = [zone for zone in paths if zone < MIDDLE], [zone for zone in paths if zone >= MIDDLE]
+    for zones, ink, edge in ((low, PAPER, INK), (high, INK, PAPER)):
+        yield _strokes(zones, edge, 3.2, 4.4, 0.6)
+        yield _strokes(zones, ink, 1.0, 2.1, 1.0)
+    low_labels = {contour.label for contour in drawn if contour.zone < MIDDLE}
     for box in boxes:
-        colors = (PAPER, INK) if box.text in low else (INK, PAPER)
+        colors = (PAPER, INK) if box.text in low_labels else (INK, PAPER)
         yield from _haloed(box.x, box.y + NUMERAL_SIZE * 0.33, box.text, NUMERAL_SIZE, colors)
 
 
-def _strokes(labels: Sequence[str], color: str, widths: dict[str, float], opacity: float) -> str:
-    uses = (element("use", href=f"#zone-{label}", stroke_width=widths[label]) for label in labels)
+def _strokes(zones: Sequence[int], color: str, width: float, middle_width: float, opacity: float) -> str:
+    uses = (
+        element("use", href=f"#zone{zone}", stroke_width=middle_width if zone == MIDDLE else width) for zone in zones
+    )
     return group(uses, fill="none", stroke=color, stroke_linejoin="round", opacity=opacity)
 
 
@@ -188,24 +189,44 @@ def _hatch(kind: str) -> str:
     return element("pattern", line(0, 3.5, 9, 3.5, 0.9, color), id=kind, **tile)
 
 
-def _spot_lettering(spots: Sequence[SpotMark], sheet: _Sheet) -> list[tuple[Box, SpotMark]]:
-    """Each spot's words beside its circle: to the right where there is room, else to the left."""
-    placed = []
-    for spot in spots:
-        half = width_of(spot.label, SPOT_SIZE) / 2 + 2
-        x, y, radius = spot.x * sheet.width, spot.y * sheet.height, spot.radius * sheet.width
-        right = x + radius + 6 + half
-        centre = right if right + half < sheet.width else x - radius - 6 - half
-        placed.append((Box("", centre, min(max(y, 14), sheet.height - 14), half, SPOT_SIZE * 0.5), spot))
+def _spot_lettering(spots: Sequence[SpotMark], sheet: _Sheet) -> list[tuple[Box, SpotMark, str, float]]:
+    """Each spot's words beside its circle, where the picture and the other spots leave room: box, spot, text, size."""
+    circles = [_circle_box(spot, sheet) for spot in spots]
+    placed: list[tuple[Box, SpotMark, str, float]] = []
+    for spot, circle in zip(spots, circles, strict=True):
+        text, size = fitted(spot.label, SPOT_SIZE, sheet.width * 0.4, 9)
+        half = width_of(text, size) / 2 + 2, size * 0.5
+        others = [box for box in circles if box is not circle] + [box for box, *_ in placed]
+        candidates = [_kept_inside(box, sheet) for box in _beside(circle, *half)]
+        free = [box for box in candidates if not any(box.near(other) for other in [circle, *others])]
+        placed.append(((free or candidates)[0], spot, text, size))
     return placed
 
 
+def _circle_box(spot: SpotMark, sheet: _Sheet) -> Box:
+    radius = max(spot.radius * sheet.width, 1.5) + 2
+    return Box("", spot.x * sheet.width, spot.y * sheet.height, radius, radius)
+
+
+def _beside(circle: Box, half_width: float, half_height: float) -> Iterator[Box]:
+    """Boxes to the right, left, below and above of a circle, then at its four corners."""
+    across, down = circle.half_width + 4 + half_width, circle.half_height + 4 + half_height
+    for right, below in ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1)):
+        yield Box("", circle.x + right * across, circle.y + below * down, half_width, half_height)
+
+
+def _kept_inside(box: Box, sheet: _Sheet) -> Box:
+    x = min(max(box.x, box.half_width + 3), sheet.width - box.half_width - 3)
+    y = min(max(box.y, box.half_height + 3), sheet.height - box.half_height - 3)
+    return Box(box.text, x, y, box.half_width, box.half_height)
+
+
 def _spots(spots: Sequence[SpotMark], sheet: _Sheet) -> Iterator[str]:
-    for box, spot in _spot_lettering(spots, sheet):
+    for box, spot, text, size in _spot_lettering(spots, sheet):
         circle = {"cx": spot.x * sheet.width, "cy": spot.y * sheet.height, "r": max(spot.radius * sheet.width, 1.5)}
         yield element("circle", fill="none", stroke=PAPER, stroke_width=5, opacity=0.75, **circle)
         yield element("circle", fill="none", stroke=INK, stroke_width=1.8, **circle)
-        yield from _haloed(box.x, box.y + SPOT_SIZE * 0.33, spot.label, SPOT_SIZE)
+        yield from _haloed(box.x, box.y + size * 0.33, text, size)
 
 
 def _legend(
@@ -226,8 +247,8 @@ def _legend(
     if spots:
         entries.append((element("circle", cx=17, cy=0, r=8, fill="none", stroke=INK, stroke_width=1.8), "spot"))
     for kind, rings, meaning in (
-        ("blown", blown, "blown: at least so bright"),
-        ("black", black, "black: at most so bright"),
+        ("blown", blown, "blown: this bright or more"),
+        ("black", black, "black: this dark or more"),
     ):
         if rings:
             ground = element("rect", y=-9, width=34, height=18, fill="#fff" if kind == "blown" else INK)

@@ -35,11 +35,11 @@ class Strip:
 def strip_svg(strip: Strip, width: float) -> Fragment:
     """Draw a strip as wide as asked, at least 300 units. Raises BadInput for marks that do not grow."""
     check_marks(strip.marks)
-    left = _shutter_room(strip.shutter)
+    left = _shutter_room(strip.shutter, width)
     scale = _Scale([number for _, number in strip.marks], left + _INSET, width - _INSET)
     top = 0.0 if strip.pointer is not None or strip.shutter or strip.setting else _RAIL_Y - 8
     parts = [
-        *_shutter(strip.shutter),
+        *_shutter(strip.shutter, width),
         *_engraving(strip, scale, left, width),
         *_pointer(strip, scale, left, width),
     ]
@@ -128,11 +128,16 @@ def _pointer(strip: Strip, scale: _Scale, left: float, width: float) -> Iterator
         yield words(start + setting_width + 12, 33, caption, caption_size, color=SOFT_INK, font_style="italic")
 
 
-def _shutter_room(shutter: str) -> float:
-    return max(width_of(shutter, 34), width_of("shutter", 15)) + 34 if shutter else 0.0
+def _shutter_room(shutter: str, width: float) -> float:
+    return max(width_of(*_shutter_text(shutter, width)), width_of("shutter", 16)) + 34 if shutter else 0.0
 
 
-def _shutter(shutter: str) -> Iterator[str]:
+def _shutter_text(shutter: str, width: float) -> tuple[str, float]:
+    return fitted(shutter, 34, width * 0.28, 13)
+
+
+def _shutter(shutter: str, width: float) -> Iterator[str]:
     if shutter:
+        text, size = _shutter_text(shutter, width)
         yield words(0, 33, "shutter", 16, color=SOFT_INK, font_style="italic")
-        yield words(0, 72, shutter, 34, font_weight="600")
+        yield words(0, 72, text, size, font_weight="600")

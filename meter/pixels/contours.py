@@ -2,7 +2,7 @@
 
 import cv2
 import numpy as np
-from skimage.measure import approximate_polygon, find_contours
+from skimage.measure import find_contours
 
 from meter.errors import BadInput
 
@@ -77,21 +77,25 @@ def _resized(image: np.ndarray, long_side: int) -> np.ndarray:
 
 
 def _simple(path: np.ndarray, tolerance: float = 0.22) -> np.ndarray:
-    """Fewer points (Douglas-Peucker) after evening out the pixel steps. path: (n, 2) rows and columns [pixels]."""
-    return approximate_polygon(_evened(path), tolerance)
+    """Fewer points (Douglas-Peucker) after evening out the pixel steps; a closed line stays closed.
+
+    path: (n, 2) rows and columns. [pixels]
+    """
+    if (path[0] == path[-1]).all():
+        ring = _thinned(_evened(np.vstack([path[-3:-1], path, path[1:3]]))[2:-3], tolerance, closed=True)
+        return np.vstack([ring, ring[:1]])
+    return _thinned(_evened(path), tolerance, closed=False)
 
 
 def _evened(path: np.ndarray) -> np.ndarray:
-    """Each point moved towards the mean of its neighbours, twice; ends of an open line stay."""
-    closed = bool((path[0] == path[-1]).all())
+    """Each point moved towards the mean of its neighbours, twice; the ends stay."""
     for _ in range(2):
-        if closed:
-            ring = path[:-1]
-            ring = (np.roll(ring, 1, axis=0) + 2 * ring + np.roll(ring, -1, axis=0)) / 4
-            path = np.vstack([ring, ring[:1]])
-        else:
-            path = np.vstack([path[:1], (path[:-2] + 2 * path[1:-1] + path[2:]) / 4, path[-1:]])
+        path = np.vstack([path[:1], (path[:-2] + 2 * path[1:-1] + path[2:]) / 4, path[-1:]])
     return path
+
+
+def _thinned(path: np.ndarray, tolerance: float, closed: bool) -> np.ndarray:
+    return cv2.approxPolyDP(path.astype(np.float32)[:, None], tolerance, closed)[:, 0].astype(float)
 
 
 def _points(path: np.ndarray, shape: tuple[int, ...]) -> Points:
