@@ -122,12 +122,11 @@ def _picture(
     data = f"data:image/jpeg;base64,{b64encode(photo).decode()}"
     yield element("image", href=data, preserveAspectRatio="none", **frame)
     yield element("defs", element("clipPath", element("rect", **frame), id="picture"))
-    spot_boxes = [box for box, *_ in _spot_lettering(spots, sheet)]
     yield group(
         [
             *_hatching("blown", [sheet.units(ring) for ring in blown]),
             *_hatching("black", [sheet.units(ring) for ring in black]),
-            *_lines(contours, sheet, spot_boxes),
+            *_lines(contours, sheet, spots),
             *_spots(spots, sheet),
         ],
         clip_path="url(#picture)",
@@ -138,15 +137,17 @@ def _picture(
     )
 
 
-def _lines(contours: Sequence[Contour], sheet: _Sheet, taken: Sequence[Box]) -> Iterator[str]:
+def _lines(contours: Sequence[Contour], sheet: _Sheet, spots: Sequence[SpotMark]) -> Iterator[str]:
     """The lines, light below Zone V and dark from there on, each over an edge of the opposite tone; their numerals."""
     drawn = [contour for contour in contours if len(contour.points) > 1]
     lines = [Line(c.label, float(c.zone == MIDDLE), sheet.units(c.points)) for c in drawn]
     half_sizes = {c.label: (width_of(c.label, NUMERAL_SIZE) / 2 + 3, NUMERAL_SIZE * 0.42) for c in drawn}
+    named = [box for box, *_ in _spot_lettering(spots, sheet)]
+    taken = [*named, *(_circle_box(spot, sheet) for spot in spots)]
     boxes = labelled(lines, (sheet.width, sheet.height), half_sizes, taken)
     paths: dict[int, str] = defaultdict(str)
     for contour, one in zip(drawn, lines, strict=True):
-        paths[contour.zone] += "".join(path_of(piece) for piece in cut(one.points, [*boxes, *taken]))
+        paths[contour.zone] += "".join(path_of(piece) for piece in cut(one.points, [*boxes, *named]))
     yield element("defs", "".join(element("path", id=f"zone{zone}", d=data) for zone, data in paths.items()))
     low, high = [zone for zone in paths if zone < MIDDLE], [zone for zone in paths if zone >= MIDDLE]
     for zones, ink, edge in ((low, PAPER, INK), (high, INK, PAPER)):
