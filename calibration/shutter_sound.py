@@ -24,13 +24,14 @@ from meter.errors import BadInput
 BAND_HZ = (1_500.0, 16_000.0)
 STEP_S = 0.000125  # the grid on which energy is compared
 AHEAD_S = 0.001
-RISE_DB = 6.0  # how far the next millisecond must stand above what went before
+RISE_DB = 7.0  # how far the next millisecond must stand above what went before
 QUIETEST_DB = 26.0  # clicks further than this below the loudest are not heard as part of a release
 WIDEST_RATIO = 3.0  # the open time may be a third to three times the marked one
 PRIOR_STOPS = 0.8  # how far old shutters stray from their marks, standard deviation (assumed)
-SAME_STOPS = 0.12  # releases of one speed agree this well in time
-SAME_DB = 4.0  # and this well in the loudness of their clicks and of what is heard between them
-FARTHEST = 3.5  # and are kept as one kind up to this many standard deviations
+SAME_STOPS = 0.06  # releases of one speed agree this well in time,
+SAME_CLICK_DB = 3.0  # this well in the loudness of each click,
+SAME_BETWEEN_DB = 2.0  # and this well in the loudness of what is heard between them (assumed, all three);
+FARTHEST = 3.5  # they are kept as one kind up to this many standard deviations
 ATTACK_S = 0.0001  # a click's attack, within which its onset is a matter of definition (assumed)
 
 
@@ -142,7 +143,7 @@ def _signature(pair: tuple[_Click, _Click], marked_s: float, between_db: Callabl
     a, b = pair
     jitter = hypot(SAME_STOPS, SYSTEMATIC_S["sound"] / 2 / marked_s / log(2))
     gap = log2(b.at_s - a.at_s) / jitter
-    return gap, a.level_db / SAME_DB, b.level_db / SAME_DB, between_db(a.at_s, b.at_s) / SAME_DB
+    return gap, a.level_db / SAME_CLICK_DB, b.level_db / SAME_CLICK_DB, between_db(a.at_s, b.at_s) / SAME_BETWEEN_DB
 
 
 def _distances(signatures: np.ndarray) -> np.ndarray:
