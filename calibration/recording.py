@@ -65,7 +65,9 @@ def _check_file(path: Path) -> None:
     if size == 0:
         raise BadInput(f"{path} is empty; record it again")
     if size > MOST_BYTES:
-        raise BadInput(f"{path} has {size / 1e6:.0f} MB, more than the {MOST_BYTES / 1e6:.0f} MB read here; cut it down")
+        raise BadInput(
+            f"{path} has {size / 1e6:.0f} MB, more than the {MOST_BYTES / 1e6:.0f} MB read here; cut it down"
+        )
 
 
 def _parse(path: Path) -> tuple[int, np.ndarray]:

@@ -16,6 +16,7 @@ Light the sensor with a torch or a lamp on direct current, never with the sun th
 through filters of 5 to 20 Hz, one and two poles (tests/calibration).
 """
 
+import itertools
 from dataclasses import dataclass
 from math import hypot
 
@@ -31,7 +32,8 @@ WIDEST_RATIO = 4.0  # the open time may be a quarter to four times the marked on
 EDGE_SHARE = 0.3  # an edge is at least this part of the steepest one in the recording
 EDGE_SIGMAS = 10.0  # and this far above the noise
 TAIL_S = 0.12  # how much of the undershoot is used: 4 time constants at 5 Hz
-CLOCK_PPM = 100.0  # a sound card's clock (common practice; most are better)
+CLOCK_PPM = 50.0  # standard uncertainty of a sound card's clock (common practice: crystals are good to 30 to 100 ppm)
+RAMP_SHARE = 0.015  # a ramp is not straight: its half-height is off by this part of its length (straight to square law)
 FULL_SCALE = 0.999
 CLIPPED_RUN = 4  # this many samples in a row at full scale are a clipped pulse
 SECOND_POLE_GAIN = 1.1  # a second pole must shrink the residual by this factor to be believed
@@ -52,7 +54,7 @@ def open_times(recording: Recording, marked_s: float) -> tuple[OpenTime, ...]:
     signal = _strongest_channel(recording, marked_s)
     _refuse_clipping(signal, recording.name)
     pairs = _pulses(_edges(signal, recording.rate_hz, marked_s), recording.rate_hz, marked_s)
-    limits = [0, *((a[1].at + b[0].at) // 2 for a, b in zip(pairs, pairs[1:], strict=False)), len(signal)]
+    limits = [0, *((a[1].at + b[0].at) // 2 for a, b in itertools.pairwise(pairs)), len(signal)]
     found = (
         _measure(signal, pair, (limits[i], limits[i + 1]), recording.rate_hz, marked_s) for i, pair in enumerate(pairs)
     )
@@ -123,7 +125,7 @@ def _pulses(edges: list[_Edge], rate_hz: float, marked_s: float) -> list[tuple[_
     def with_polarity(sign: int) -> list[tuple[_Edge, _Edge]]:
         return [
             (a, b)
-            for a, b in zip(edges, edges[1:], strict=False)
+            for a, b in itertools.pairwise(edges)
             if a.sign == sign
             and b.sign == -sign
             and 1 / WIDEST_RATIO <= (b.at - a.at) / rate_hz / marked_s <= WIDEST_RATIO
@@ -146,7 +148,8 @@ def _measure(
     margin = round(min(max((b - a) / 3, 0.0005 * rate_hz), 0.008 * rate_hz))
     for _ in range(2):  # the second time with margins that fit the ramps
         light = _without_droop(part, (a, b), margin, rate_hz)
-        edges = [_half_height(light, (a, b), margin, which) for which in (0, 1)]
+        wander = _wander(light, (a, b), margin)
+        edges = [_half_height(light, (a, b), margin, which, wander) for which in (0, 1)]
         if None in edges:
             return None
         margin = round(min(1.0 * max(e.ramp for e in edges) + 3, 0.4 * (b - a), 0.008 * rate_hz)) + 1
@@ -192,7 +195,13 @@ class _Crossing:
     ramp: float  # samples from foot to shoulder
 
 
-def _half_height(light: np.ndarray, edges: tuple[int, int], margin: int, which: int) -> _Crossing | None:
+def _wander(light: np.ndarray, edges: tuple[int, int], margin: int) -> float:
+    """How far the dark level strays over times longer than an edge: hum, and what the droop correction left."""
+    after = light[edges[1] + margin :]
+    return float(np.std(uniform_filter1d(after, max(margin, 3)))) if len(after) > 4 * margin else 0.0
+
+
+def _half_height(light: np.ndarray, edges: tuple[int, int], margin: int, which: int, wander: float) -> _Crossing | None:
     """Where an edge passes half of the way between its own two levels."""
     a, b = edges
     at = edges[which]
@@ -220,8 +229,8 @@ def _half_height(light: np.ndarray, edges: tuple[int, int], margin: int, which: 
         return None
     height = abs(after - before)
     ends = hypot(*(0.5 / np.sqrt(len(side)) for side in (low_side, high_side)))
-    sigma = noise / height * hypot(1 / np.sqrt(near.sum()), ends) / slope
-    return _Crossing(first + half + (0.5 - level) / slope, sigma, ramp)
+    sigma = hypot(noise / np.sqrt(near.sum()), noise * ends, wander) / height / slope
+    return _Crossing(first + half + (0.5 - level) / slope, hypot(sigma, RAMP_SHARE * ramp), ramp)
 
 
 def _crossing(way: np.ndarray, share: float) -> float:

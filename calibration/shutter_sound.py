@@ -10,6 +10,7 @@ What sound cannot tell: see open_time.SYSTEMATIC_S. Sources: [1] common practice
 1/60 s. [2] N. Maeda (1985), Zisin 38, 365-379 (memory; the formula is checked by test on signals with known onsets).
 """
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, hypot, log, log2
@@ -30,8 +31,12 @@ WIDEST_RATIO = 3.0  # the open time may be a third to three times the marked one
 PRIOR_STOPS = 0.8  # how far old shutters stray from their marks, standard deviation (assumed)
 SAME_STOPS = 0.06  # releases of one speed agree this well in time,
 SAME_CLICK_DB = 3.0  # this well in the loudness of each click,
-SAME_BETWEEN_DB = 2.0  # and this well in the loudness of what is heard between them (assumed, all three);
-FARTHEST = 3.5  # they are kept as one kind up to this many standard deviations
+SAME_BETWEEN_DB = 2.0  # this well in the loudness of what is heard between them,
+SAME_TIMBRE_DB = 3.0  # and this well, rms over the bands, in the timbre of each click (assumed, all four);
+KEPT_STOPS = 0.12  # once their kind is known, they may differ this much more in time,
+FARTHEST = 3.5  # and are kept up to this many standard deviations of all together
+TIMBRE_BANDS = 6
+TIMBRE_S = 0.004
 ATTACK_S = 0.0001  # a click's attack, within which its onset is a matter of definition (assumed)
 
 
@@ -40,6 +45,7 @@ class _Click:
     at_s: float
     sigma_s: float
     level_db: float
+    timbre_db: tuple[float, ...]  # level in each band, less their mean
 
 
 def open_times(recording: Recording, marked_s: float) -> tuple[OpenTime, ...]:
@@ -97,7 +103,7 @@ def _clicks(heard: np.ndarray, rate_hz: float, marked_s: float) -> list[_Click]:
     rise_db[level_db < level_db.max() - QUIETEST_DB] = 0
     apart = max(round(_clip(marked_s / 4, 0.0005, 0.01) * rate_hz / step), 1)
     peaks, _ = find_peaks(rise_db, height=RISE_DB, distance=apart)
-    return [_onset(heard, p * step, rate_hz, marked_s, level_db[p]) for p in peaks]
+    return [_click(heard, p * step, rate_hz, marked_s, float(level_db[p])) for p in peaks]
 
 
 def _mean_of_next(energy: np.ndarray, count: int) -> np.ndarray:
@@ -105,8 +111,23 @@ def _mean_of_next(energy: np.ndarray, count: int) -> np.ndarray:
     return np.maximum(total[count : count + len(energy)] - total[: len(energy)], 0) / count
 
 
-def _onset(heard: np.ndarray, near: int, rate_hz: float, marked_s: float, level_db: float) -> _Click:
-    """Where the variance changes: mean and spread of Maeda's AIC taken as a likelihood, exp(-AIC / 2)."""
+def _click(heard: np.ndarray, near: int, rate_hz: float, marked_s: float, level_db: float) -> _Click:
+    at, sigma = _onset(heard, near, rate_hz, marked_s)
+    timbre_db = _timbre(heard[int(at) : int(at) + round(TIMBRE_S * rate_hz)], rate_hz)
+    return _Click(at / rate_hz, hypot(sigma / rate_hz, ATTACK_S), level_db, timbre_db)
+
+
+def _timbre(sound: np.ndarray, rate_hz: float) -> tuple[float, ...]:
+    power = np.abs(np.fft.rfft(sound * np.hanning(2 * len(sound))[len(sound) :], 2 * len(sound))) ** 2
+    pitch = np.fft.rfftfreq(2 * len(sound), 1 / rate_hz)
+    bounds = np.geomspace(BAND_HZ[0], min(BAND_HZ[1], 0.45 * rate_hz), TIMBRE_BANDS + 1)
+    bands = [power[(pitch >= low) & (pitch < high)].sum() for low, high in itertools.pairwise(bounds)]
+    db = 10 * np.log10(np.maximum(bands, 0.003 * max(bands) + 1e-14))
+    return tuple(float(level) for level in db - db.mean())
+
+
+def _onset(heard: np.ndarray, near: int, rate_hz: float, marked_s: float) -> tuple[float, float]:
+    """Where the variance changes: mean and spread of Maeda's AIC taken as a likelihood, exp(-AIC / 2). [samples]"""
     lead = round(_clip(marked_s / 4, 0.001, 0.004) * rate_hz)
     first, last = max(near - lead, 0), min(near + round(1.5 * AHEAD_S * rate_hz), len(heard))
     power = np.square(heard[first:last]) + 1e-14
@@ -117,37 +138,40 @@ def _onset(heard: np.ndarray, near: int, rate_hz: float, marked_s: float, level_
     weight /= weight.sum()
     at = float(weight @ k)
     spread = float(np.sqrt(weight @ np.square(k - at)))
-    return _Click((first + at) / rate_hz, hypot(max(spread, 0.5) / rate_hz, ATTACK_S), float(level_db))
+    return first + at, max(spread, 0.5)
 
 
-def _releases(clicks: list[_Click], marked_s: float, between_db: Callable) -> list[tuple[_Click, _Click]]:
+def _releases(
+    clicks: list[_Click], marked_s: float, between_db: Callable[[float, float], float]
+) -> list[tuple[_Click, _Click]]:
     """The pairs that are releases, in order of time and without overlap."""
     pairs = _candidates(clicks, marked_s)
     if not pairs:
         return []
     loudest = max(_level(p) for p in pairs)
     worth = np.array([_worth(p, marked_s, loudest) for p in pairs])
-    apart = _distances(np.array([_signature(p, marked_s, between_db) for p in pairs]))
-    support = np.exp(-0.5 * np.square(apart)) @ worth
+    kind = np.array([_kind(p, between_db) for p in pairs])
+    gap = np.log2([b.at_s - a.at_s for a, b in pairs])
+    jitter = SYSTEMATIC_S["sound"] / 2 / marked_s / log(2)
+    unlike = np.square(kind[:, None, :] - kind[None, :, :]).sum(axis=2)
+    late = np.square(gap[:, None] - gap[None, :])
+    support = np.exp(-0.5 * (unlike + late / hypot(SAME_STOPS, jitter) ** 2)) @ worth
     best = int(np.argmax(support * np.sqrt(worth)))
+    apart = np.sqrt(unlike[best] + late[best] / hypot(KEPT_STOPS, jitter) ** 2)
     kept: list[tuple[_Click, _Click]] = []
-    for i in np.argsort(apart[best]):
+    for i in np.argsort(apart):
         a, b = pairs[i]
-        if apart[best, i] < FARTHEST and all(b.at_s < c.at_s or a.at_s > d.at_s for c, d in kept):
+        if apart[i] < FARTHEST and all(b.at_s < c.at_s or a.at_s > d.at_s for c, d in kept):
             kept.append((a, b))
     return sorted(kept, key=lambda pair: pair[0].at_s)
 
 
-def _signature(pair: tuple[_Click, _Click], marked_s: float, between_db: Callable) -> tuple[float, ...]:
-    """What releases of one speed have in common, each in units of how well they agree."""
+def _kind(pair: tuple[_Click, _Click], between_db: Callable[[float, float], float]) -> tuple[float, ...]:
+    """What releases of one speed have in common besides their time, each in units of how well they agree."""
     a, b = pair
-    jitter = hypot(SAME_STOPS, SYSTEMATIC_S["sound"] / 2 / marked_s / log(2))
-    gap = log2(b.at_s - a.at_s) / jitter
-    return gap, a.level_db / SAME_CLICK_DB, b.level_db / SAME_CLICK_DB, between_db(a.at_s, b.at_s) / SAME_BETWEEN_DB
-
-
-def _distances(signatures: np.ndarray) -> np.ndarray:
-    return np.sqrt(np.square(signatures[:, None, :] - signatures[None, :, :]).sum(axis=2))
+    levels = (a.level_db / SAME_CLICK_DB, b.level_db / SAME_CLICK_DB, between_db(a.at_s, b.at_s) / SAME_BETWEEN_DB)
+    timbre = np.array(a.timbre_db + b.timbre_db) / SAME_TIMBRE_DB / TIMBRE_BANDS**0.5
+    return (*levels, *timbre)
 
 
 def _candidates(clicks: list[_Click], marked_s: float) -> list[tuple[_Click, _Click]]:
