@@ -28,13 +28,17 @@ AHEAD_S = 0.001
 RISE_DB = 7.0  # how far the next millisecond must stand above what went before
 QUIETEST_DB = 26.0  # clicks further than this below the loudest are not heard as part of a release
 WIDEST_RATIO = 3.0  # the open time may be a third to three times the marked one
+LOUDNESS_POWER = 0.3  # a pair twice as loud (in amplitude) is believed 1.23 times as much
+GEARS_FROM_S = 1 / 24  # slower marks run a gear train (assumed);
+GEARS_DB = 3.0  # heard this far above the floor between the clicks, a pair is believed GEARS_WORTH times as much
+GEARS_WORTH = 3.0
 PRIOR_STOPS = 0.8  # how far old shutters stray from their marks, standard deviation (assumed)
 SAME_STOPS = 0.06  # releases of one speed agree this well in time,
 SAME_CLICK_DB = 3.0  # this well in the loudness of each click,
 SAME_BETWEEN_DB = 2.0  # this well in the loudness of what is heard between them,
 SAME_TIMBRE_DB = 3.0  # and this well, rms over the bands, in the timbre of each click (assumed, all four);
 KEPT_STOPS = 0.12  # once their kind is known, they may differ this much more in time,
-FARTHEST = 3.5  # and are kept up to this many standard deviations of all together
+FARTHEST = 3.0  # and are kept up to this many standard deviations of all together
 TIMBRE_BANDS = 6
 TIMBRE_S = 0.004
 ATTACK_S = 0.0001  # a click's attack, within which its onset is a matter of definition (assumed)
@@ -149,14 +153,14 @@ def _releases(
     if not pairs:
         return []
     loudest = max(_level(p) for p in pairs)
-    worth = np.array([_worth(p, marked_s, loudest) for p in pairs])
     kind = np.array([_kind(p, between_db) for p in pairs])
+    worth = np.array([_worth(p, marked_s, loudest) for p in pairs]) * _gears(kind[:, 2] * SAME_BETWEEN_DB, marked_s)
     gap = np.log2([b.at_s - a.at_s for a, b in pairs])
     jitter = SYSTEMATIC_S["sound"] / 2 / marked_s / log(2)
     unlike = np.square(kind[:, None, :] - kind[None, :, :]).sum(axis=2)
     late = np.square(gap[:, None] - gap[None, :])
     support = np.exp(-0.5 * (unlike + late / hypot(SAME_STOPS, jitter) ** 2)) @ worth
-    best = int(np.argmax(support * np.sqrt(worth)))
+    best = int(np.argmax(support))
     apart = np.sqrt(unlike[best] + late[best] / hypot(KEPT_STOPS, jitter) ** 2)
     kept: list[tuple[_Click, _Click]] = []
     for i in np.argsort(apart):
@@ -190,9 +194,16 @@ def _candidates(clicks: list[_Click], marked_s: float) -> list[tuple[_Click, _Cl
 
 
 def _worth(pair: tuple[_Click, _Click], marked_s: float, loudest_db: float) -> float:
-    """Weight of a pair: loudness as an amplitude, times how likely such a distance is at this mark."""
+    """Weight of a pair: its loudness, times how likely such a distance is at this mark."""
     stray = log2((pair[1].at_s - pair[0].at_s) / marked_s) / PRIOR_STOPS
-    return 10 ** ((_level(pair) - loudest_db) / 20) * exp(-0.5 * stray**2)
+    return 10 ** (LOUDNESS_POWER * (_level(pair) - loudest_db) / 20) * exp(-0.5 * stray**2)
+
+
+def _gears(between_db: np.ndarray, marked_s: float) -> np.ndarray:
+    """More weight where gears are heard between the clicks, as they should be at slow speeds."""
+    if marked_s < GEARS_FROM_S:
+        return np.ones_like(between_db)
+    return 1 + (GEARS_WORTH - 1) * np.clip((between_db - between_db.min()) / GEARS_DB, 0, 1)
 
 
 def _level(pair: tuple[_Click, _Click]) -> float:
