@@ -96,7 +96,7 @@ def _clicks(heard: np.ndarray, rate_hz: float, marked_s: float) -> list[_Click]:
     step = max(round(STEP_S * rate_hz), 2)
     energy = np.square(heard[: len(heard) // step * step]).reshape(-1, step).mean(axis=1)
     ahead = max(round(AHEAD_S * rate_hz / step), 1)
-    behind = max(round(_clip(marked_s / 4, 0.001, 0.02) * rate_hz / step), 4)
+    behind = max(round(_clip(marked_s / 4, 0.001, 0.015) * rate_hz / step), 4)
     if len(energy) < 2 * (ahead + behind):
         return []
     floor = np.median(energy) + 1e-12
@@ -105,7 +105,7 @@ def _clicks(heard: np.ndarray, rate_hz: float, marked_s: float) -> list[_Click]:
     rise_db = 10 * np.log10(np.maximum(after, floor) / np.maximum(before, floor))
     level_db = 10 * np.log10(np.maximum(after, floor))
     rise_db[level_db < level_db.max() - QUIETEST_DB] = 0
-    apart = max(round(_clip(marked_s / 4, 0.0005, 0.01) * rate_hz / step), 1)
+    apart = max(round(_clip(marked_s / 4, 0.0005, 0.002) * rate_hz / step), 1)
     peaks, _ = find_peaks(rise_db, height=RISE_DB, distance=apart)
     return [_click(heard, p * step, rate_hz, marked_s, float(level_db[p])) for p in peaks]
 

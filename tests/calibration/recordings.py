@@ -34,6 +34,7 @@ def click_shutter(
     jitter_sigma_s: float = 0.001,
     cocking: bool = True,
     buzz: bool = True,
+    lever: bool = True,
     channels: int = 1,
 ) -> Truth:
     """A shutter heard by a microphone.
@@ -42,6 +43,9 @@ def click_shutter(
     scatter: relative standard deviation of the open time from release to release; None draws one, 1.5 to 6 %.
     offset_sigma_s, jitter_sigma_s: how far the clicks are from the light: a part that this shutter always has, and a
         part new at every release. Together 2 ms.
+    cocking: two clicks of the cocking lever before each release, 0.12 to 0.4 s apart.
+    buzz: the gear train between the clicks, at marks of 1/20 s and slower.
+    lever: the click of the release lever, 5 to 30 ms before the opening.
     """
     rng = np.random.default_rng(seed)
     scatter = _scatter(rng) if scatter is None else scatter
@@ -55,6 +59,8 @@ def click_shutter(
             clock += 0.5 + rng.uniform(0.3, 1.5)
         open_s = mean_s * (1 + scatter * rng.normal())
         gap = max(open_s + offset + rng.normal(0, jitter_sigma_s), 0.25 * open_s)
+        if lever:
+            events.append((clock - rng.uniform(0.005, 0.03), "lever", 0))
         events += [(clock, "open", gap), (clock + gap, "close", 0)]
         starts, opens, gaps = [*starts, clock], [*opens, open_s], [*gaps, gap]
         clock += gap + 0.5 + rng.uniform(0.2, 1.2)
@@ -77,6 +83,7 @@ class _Voice:
     def __init__(self, rng: np.random.Generator, rate_hz: int):
         self.rate_hz = rate_hz
         level = {"cock": rng.uniform(0.3, 1.0), "open": 1.0, "close": rng.uniform(0.4, 1.2), "tick": 1.0}
+        level["lever"] = rng.uniform(0.1, 0.5)
         self.sound = {part: level[part] * self._ring(rng) for part in level}
         self.buzz_level = 10 ** (-rng.uniform(12, 22) / 20)
         self.ticks_hz = rng.uniform(90, 250)
