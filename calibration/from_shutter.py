@@ -14,12 +14,12 @@ How the average is made, and what its uncertainty holds:
 [1] P. J. Huber, Robust Statistics (1981), ch. 3 (memory). [2] JCGM 100:2008 (GUM), annex G (memory).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot, isfinite, log, log2, sqrt
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from calibration import shutter_light, shutter_sound
 from calibration.open_time import MODES, SYSTEMATIC_S, OpenTime
@@ -31,6 +31,7 @@ SOUND_LIMIT_S = SYSTEMATIC_S["sound"] / log(2) / TRUSTED_STOPS  # 1/87 s: 1/60 i
 EXPECTED_SCATTER = 0.04  # of leaf shutters from release to release, relative (assumed)
 EXPECTED_WEIGHT = 2  # releases that this expectation is worth
 HUBER_K = 1.345
+FAR_STOPS = 1.0  # by ear, a time this far from its mark may be two other clicks
 ODD_SIGMAS = 4.0  # a release this far out is mentioned
 MARKED_RANGE_S = (1 / 4000, 60.0)
 FEW = 3
@@ -108,11 +109,12 @@ def measured_speed(times: Sequence[OpenTime], marked_s: float) -> MeasuredSpeed:
     open_s = np.array([t.open_s for t in times])
     random_s = np.array([t.random_s for t in times])
     mean_s, scatter, freedom, odd = _robust_mean(open_s, random_s)
-    spread_s = mean_s * scatter / sqrt(len(times)) * float(stats.t.ppf(0.975, freedom)) / 1.96
+    spread_s = mean_s * scatter / sqrt(len(times)) * float(stdtrit(freedom, 0.975)) / 1.96
     sigma_s = hypot(spread_s, SYSTEMATIC_S[mode])
-    trustworthy = sigma_s / mean_s / log(2) <= TRUSTED_STOPS and not (mode == "sound" and len(times) < 2)
-    note = _note(mode, mean_s, sigma_s, len(times), trustworthy, odd)
-    return MeasuredSpeed(marked_s, mean_s, sigma_s, len(times), trustworthy, note)
+    doubts = [*_doubts(mode, mean_s, sigma_s, marked_s)]
+    advice = [*_advice(len(times), odd)]
+    trustworthy = not doubts and not (mode == "sound" and len(times) < 2)
+    return MeasuredSpeed(marked_s, mean_s, sigma_s, len(times), trustworthy, "; ".join(doubts + advice))
 
 
 def _check_marked(marked_s: float) -> None:
@@ -153,18 +155,22 @@ def _robust_mean(open_s: np.ndarray, random_s: np.ndarray) -> tuple[float, float
     return float(np.exp(center)), scatter, freedom, odd
 
 
-def _note(mode: str, mean_s: float, sigma_s: float, repeats: int, trustworthy: bool, odd: int) -> str:
-    said = []
+def _doubts(mode: str, mean_s: float, sigma_s: float, marked_s: float) -> Iterator[str]:
+    """Why the result should not replace the marked time."""
     if mode == "sound" and mean_s < SOUND_LIMIT_S:
-        said.append(
+        yield (
             f"sound cannot tell times below about 1/{1 / SOUND_LIMIT_S:.0f} s (clicks are "
             f"{1000 * SYSTEMATIC_S['sound']:.0f} ms uncertain): use a light sensor"
         )
-    elif not trustworthy and sigma_s / mean_s / log(2) > TRUSTED_STOPS:
+    elif sigma_s / mean_s / log(2) > TRUSTED_STOPS:
         cure = "film it with more frames a second" if mode == "frames" else "make more and cleaner releases"
-        said.append(f"uncertain by more than {TRUSTED_STOPS} stop: {cure}")
+        yield f"uncertain by more than {TRUSTED_STOPS} stop: {cure}"
+    if mode == "sound" and abs(log2(mean_s / marked_s)) > FAR_STOPS:
+        yield "more than a stop from its mark: other clicks may have been taken for the shutter's; use a light sensor"
+
+
+def _advice(repeats: int, odd: int) -> Iterator[str]:
     if odd:
-        said.append(f"{odd} of {repeats} releases far from the others; they hardly count")
+        yield f"{odd} of {repeats} releases far from the others; they hardly count"
     if repeats < FEW:
-        said.append(f"only {repeats} {'release' if repeats == 1 else 'releases'}: make five or more")
-    return "; ".join(said)
+        yield f"only {repeats} {'release' if repeats == 1 else 'releases'}: make five or more"

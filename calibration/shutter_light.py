@@ -36,6 +36,7 @@ CLOCK_PPM = 50.0  # standard uncertainty of a sound card's clock (common practic
 RAMP_SHARE = 0.015  # a ramp is not straight: its half-height is off by this part of its length (straight to square law)
 FULL_SCALE = 0.999
 CLIPPED_RUN = 4  # this many samples in a row at full scale are a clipped pulse
+ROWS = 1_500  # of the least-squares fit
 SECOND_POLE_GAIN = 1.1  # a second pole must shrink the residual by this factor to be believed
 
 
@@ -175,12 +176,12 @@ def _without_droop(y: np.ndarray, edges: tuple[int, int], margin: int, rate_hz: 
 
 def _solve(y: np.ndarray, known: np.ndarray, columns: list[np.ndarray], between: np.ndarray) -> np.ndarray:
     """y plus the columns that make it 0 before and after, and level between."""
-    design = np.stack([*columns, -between.astype(np.float64)], axis=1)
-    scale = np.abs(design).max(axis=0) + 1e-12
-    step = max(known.sum() // 20_000, 1)  # a long pulse needs no more rows than that
-    rows = np.flatnonzero(known)[::step]
-    solved, *_ = np.linalg.lstsq(design[rows] / scale, -y[rows], rcond=1e-10)
-    return y + np.stack(columns, axis=1) @ (solved / scale)[:-1]
+    design = np.stack([*columns, -between.astype(np.float64), -y], axis=1)[known]
+    step = max(len(design) // ROWS, 1)  # means of neighbours say the same in fewer rows
+    rows = design[: len(design) // step * step].reshape(-1, step, design.shape[1]).mean(axis=1)
+    scale = np.abs(rows[:, :-1]).max(axis=0) + 1e-12
+    solved, *_ = np.linalg.lstsq(rows[:, :-1] / scale, rows[:, -1], rcond=1e-10)
+    return y + sum(column * factor for column, factor in zip(columns, solved / scale, strict=False))
 
 
 def _inside(count: int, first: int, last: int) -> np.ndarray:

@@ -56,14 +56,14 @@ def click_shutter(
     for _ in range(releases):
         if cocking:
             events += [(clock, "cock", 0), (clock + rng.uniform(0.12, 0.4), "cock", 0)]
-            clock += 0.5 + rng.uniform(0.3, 1.5)
+            clock += 0.5 + rng.uniform(0.1, 0.8)
         open_s = mean_s * (1 + scatter * rng.normal())
         gap = max(open_s + offset + rng.normal(0, jitter_sigma_s), 0.25 * open_s)
         if lever:
             events.append((clock - rng.uniform(0.005, 0.03), "lever", 0))
         events += [(clock, "open", gap), (clock + gap, "close", 0)]
         starts, opens, gaps = [*starts, clock], [*opens, open_s], [*gaps, gap]
-        clock += gap + 0.5 + rng.uniform(0.2, 1.2)
+        clock += gap + 0.4 + rng.uniform(0, 0.8)
     sound = _mix(rng, rate_hz, clock + 0.3, events, voice, buzz and mean_s >= 1 / 20)
     noise = _room_noise(rng, len(sound), rate_hz) * 10 ** (-snr_db / 20)
     heard = 0.4 * (sound + noise)
@@ -155,8 +155,8 @@ def light_pulses(
     clock, starts, opens = 0.3 + rng.uniform(0, 0.3), [], []
     for _ in range(releases):
         starts, opens = [*starts, clock], [*opens, mean_s * (1 + scatter * rng.normal())]
-        clock += opens[-1] + 0.4 + rng.uniform(0.2, 0.8)
-    fine = 4
+        clock += opens[-1] + 0.35 + rng.uniform(0, 0.3)
+    fine = 2
     t = np.arange(int((clock + 0.3) * rate_hz) * fine) / (rate_hz * fine)
     light = np.zeros_like(t)
     for start, open_s in zip(starts, opens, strict=True):
@@ -168,7 +168,7 @@ def light_pulses(
     light = light.reshape(-1, fine).mean(axis=1) + hum * np.sin(2 * np.pi * 50 * t[::fine] + rng.uniform(0, 6))
     seen = polarity * 0.4 * (light + rng.normal(size=len(light)) * 10 ** (-snr_db / 20)) + 0.01
     samples = np.clip(np.round(seen * 32767) / 32768, -1, 1).astype(np.float32)[:, None]
-    shift = 0.5 * (fine - 1) / (rate_hz * fine)  # a sample is the mean of its four fine ones
+    shift = 0.5 * (fine - 1) / (rate_hz * fine)  # a sample is the mean of its two fine ones
     return Truth(Recording(samples, rate_hz), tuple(s - shift for s in starts), tuple(o * pace for o in opens))
 
 
