@@ -85,11 +85,13 @@ def _extremes(pixels: np.ndarray, luma: np.ndarray) -> np.ndarray:
 
 
 def _gain(falloff: Falloff, shape: tuple[int, ...]) -> np.ndarray:
-    """2^stops lost at each pixel, (H, W) float32: Falloff.stops_at on arrays."""
+    """What each pixel must be multiplied by to undo the fall-off, (H, W) float32."""
     height, width = shape
-    x = ((np.arange(width, dtype=np.float32) + 0.5) / width)[None, :]
-    y = ((np.arange(height, dtype=np.float32) + 0.5) / height)[:, None]
-    return np.exp2(falloff.stops_at(x, y, width / height)).astype(np.float32)
+    aspect = width / height
+    across = (((np.arange(width, dtype=np.float32) + 0.5) / width - falloff.center_x) * aspect)[None, :]
+    down = ((np.arange(height, dtype=np.float32) + 0.5) / height - falloff.center_y)[:, None]
+    r2 = 4 * (across * across + down * down) / (aspect * aspect + 1)
+    return np.exp2(-falloff.stops_at_radius(r2))
 
 
 def small_map(full: LightMap) -> LightMap:

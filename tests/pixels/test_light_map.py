@@ -72,11 +72,14 @@ def test_light_and_marks_turn_together(orientation):
 
 def test_falloff_gives_the_corners_back():
     pixels = np.full((60, 80, 3), 118, np.uint8)
-    falloff = Falloff(0.5, 0.5, 1.0, 0.0, 0.0, 0.05)
+    falloff = Falloff(0.5, 0.5, -1.0, 0.0, 0.0, 0.05)
     light = light_map(photo(pixels), TABLES, falloff)
     corner, middle = light.luminance[0, 0], light.luminance[30, 40]
     # One stop at the very corner; the corner pixel's centre lies a hundredth of the half diagonal inside.
     assert np.log2(corner / middle) == pytest.approx(1.0, abs=0.05)
+    # The pure scalar and the array path are the same polynomial.
+    gain = np.log2(light.luminance[10, 20] / middle)
+    assert gain == pytest.approx(-falloff.stops_at(20.5 / 80, 10.5 / 60, 80 / 60), abs=0.01)
 
 
 def test_a_small_map_keeps_the_mean():
