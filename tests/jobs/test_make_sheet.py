@@ -30,7 +30,7 @@ def test_daylight_speed_brings_full_sun_inside_the_iris():
 
 def test_a_scene_past_the_iris_takes_another_speed_bulb_or_is_too_bright():
     kit, guide = SHELF.kit("breakwater"), SHELF.daylight()
-    assert daylight_row(guide["home"], kit, 400, _speed("1/500"))[2] == "3.5 1/15"  # EV 8 at f/3.6: 1/20 s, by hand
+    assert daylight_row(guide["home"], kit, 400, _speed("1/500"))[2] == "5.6 1/8"  # EV 6 + 2 is 5 + 3 stops, by hand
     assert daylight_row(guide["landscape-full-moon"], kit, 100, _speed("1/500"))[2].startswith("3.5 B ")
     assert daylight_row(guide["snow-or-sand"], kit, 25600, _speed("1/500"))[2] == "too bright"
 
