@@ -30,7 +30,7 @@ class Filter:
     also: tuple[str, ...] = ()
 
     def stops(self, light: str = "daylight") -> float:
-        """What the filter costs in this light. Raises BadInput for an unknown light or a figure nobody gives. [stops]"""
+        """What the filter costs in this light. Raises BadInput for an unknown light or a missing figure. [stops]"""
         if light not in LIGHTS:
             raise BadInput(f"light '{light}' is not known; it is {' or '.join(LIGHTS)}")
         cost = self.daylight_stops if light == "daylight" else self.tungsten_stops

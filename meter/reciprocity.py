@@ -10,9 +10,7 @@ from math import exp, inf, log, log2
 
 from meter.errors import BadInput
 
-EXTRA_EXPONENT = (
-    1.62  # Tc = Tm + a·Tm^1.62, one exponent for five measured films (apug.org, forum 37, 11566; secondary)
-)
+EXTRA_EXPONENT = 1.62  # fitted to five measured films at once; apug.org, forum 37, thread 11566 (secondary)
 LONGEST_S = 1e7  # nobody meters a longer time than this, 116 days [s]
 
 MODELS = {
@@ -128,9 +126,7 @@ class Curve:
         if not self.extrapolated(metered_s):
             return ""
         if self.model == "none":
-            return (
-                f"no published figure beyond {self.published_to_s:.4g} s: left uncorrected, test before you rely on it"
-            )
+            return f"no published figure beyond {self.published_to_s:.4g} s: left uncorrected, test first"
         return f"beyond the {self.published_to_s:.4g} s that the '{self.name}' figures cover: continued as a guess"
 
     @property

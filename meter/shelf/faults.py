@@ -54,6 +54,7 @@ CURVE_OF = {
     "log_stops": {**_TO, "slope": number(0.01, 5), "offset": number(-20, 20)},
     "none": {"published_to_s": _SECONDS},
 }
+_ANY_MODEL = {name: optional(key) for keys in CURVE_OF.values() for name, key in keys.items()}
 _ROW_NOTES = {"source": optional(TEXT), "evidence": optional(SOURCE["evidence"]), "note": optional(TEXT)}
 TIME_ROW = {"metered_s": _SECONDS, "corrected_s": _SECONDS, **_ROW_NOTES}
 OPENED_ROW = {"metered_s": _SECONDS, "opened_stops": STOPS, **_ROW_NOTES}
@@ -116,7 +117,8 @@ def film_faults(film: dict) -> Iterator[str]:
 
 def _curve_faults(curve: dict, at: str) -> Iterator[str]:
     model = curve.get("model")
-    keys = CURVE | (CURVE_OF[model] if isinstance(model, str) and model in MODELS else {})
+    known = isinstance(model, str) and model in MODELS
+    keys = CURVE | (CURVE_OF[model] if known else _ANY_MODEL)
     faults = list(table_faults(curve, keys, at))
     yield from faults
     if model == "table":
@@ -200,7 +202,7 @@ def _measured_faults(marked_s: float, open_s: float, marked: list[float], at: st
     if marked_s not in marked:
         yield f"{at}marked: {marked_s:g} s is not among the marked times of this shutter"
     elif abs(drift := log2(open_s / marked_s)) > 3:
-        yield f"{at}open_s: {open_s:g} s is {abs(drift):.1f} stops from its mark, more than any shutter drifts; seconds?"
+        yield f"{at}open_s: {open_s:g} s is {abs(drift):.1f} stops from its mark, too far for a shutter; in seconds?"
 
 
 def _back_faults(back: dict) -> Iterator[str]:

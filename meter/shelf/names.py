@@ -34,6 +34,11 @@ def sorting_key(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdecimal() else (-1, part) for part in words(name)]
 
 
+def _starts(parts: list[str]) -> list[str]:
+    """The names that the first words of a name make."""
+    return ["".join(parts[:end]) for end in range(1, len(parts) + 1)]
+
+
 def find(name: str, entries: Mapping[str, Iterable[str]], what: str) -> str | None:
     """The slug that a typed name means, or None.
 
@@ -46,10 +51,8 @@ def find(name: str, entries: Mapping[str, Iterable[str]], what: str) -> str | No
     labels = [(slug, words(label)) for slug, others in entries.items() for label in (slug, *others)]
     tiers = (
         lambda parts: "".join(parts) == wanted,
-        lambda parts: any("".join(parts[:end]) == wanted for end in range(1, len(parts))),
-        lambda parts: any(
-            "".join(parts[a:b]) == wanted for a in range(len(parts)) for b in range(a + 1, len(parts) + 1)
-        ),
+        lambda parts: wanted in _starts(parts),
+        lambda parts: any(wanted in _starts(parts[begin:]) for begin in range(len(parts))),
     )
     for fits in tiers:
         slugs = list(dict.fromkeys(slug for slug, parts in labels if fits(parts)))

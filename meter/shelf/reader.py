@@ -1,4 +1,4 @@
-"""Finds, reads and checks data files. Of three places the first that has a name wins: --shelf DIR, the config folder, ours.
+"""Finds, reads and checks data files. The first place that has a name wins: --shelf DIR, the config folder, ours.
 
 A place holds films/NAME.toml, kits/NAME.toml and, if it adds to them, filters.toml, subjects.toml and daylight.toml.
 README.md beside this file says what the keys mean.
