@@ -122,12 +122,11 @@ def _picture(
     data = f"data:image/jpeg;base64,{b64encode(photo).decode()}"
     yield element("image", href=data, preserveAspectRatio="none", **frame)
     yield element("defs", element("clipPath", element("rect", **frame), id="picture"))
-    spot_boxes = [box for box, *_ in _spot_lettering(spots, sheet)]
     yield group(
         [
             *_hatching("blown", [sheet.units(ring) for ring in blown]),
             *_hatching("black", [sheet.units(ring) for ring in black]),
-            *_lines(contours, sheet, spot_boxes),
+            *_lines(contours, sheet, spots),
             *_spots(spots, sheet),
         ],
         clip_path="url(#picture)",
@@ -138,15 +137,17 @@ def _picture(
     )
 
 
-def _lines(contours: Sequence[Contour], sheet: _Sheet, taken: Sequence[Box]) -> Iterator[str]:
+def _lines(contours: Sequence[Contour], sheet: _Sheet, spots: Sequence[SpotMark]) -> Iterator[str]:
     """The lines, light below Zone V and dark from there on, each over an edge of the opposite tone; their numerals."""
     drawn = [contour for contour in contours if len(contour.points) > 1]
     lines = [Line(c.label, float(c.zone == MIDDLE), sheet.units(c.points)) for c in drawn]
     half_sizes = {c.label: (width_of(c.label, NUMERAL_SIZE) / 2 + 3, NUMERAL_SIZE * 0.42) for c in drawn}
+    named = [box for box, *_ in _spot_lettering(spots, sheet)]
+    taken = [*named, *(_circle_box(spot, sheet) for spot in spots)]
     boxes = labelled(lines, (sheet.width, sheet.height), half_sizes, taken)
     paths: dict[int, str] = defaultdict(str)
     for contour, one in zip(drawn, lines, strict=True):
-        paths[contour.zone] += "".join(path_of(piece) for piece in cut(one.points, [*boxes, *taken]))
+        paths[contour.zone] += "".join(path_of(piece) for piece in cut(one.points, [*boxes, *named]))
     yield element("defs", "".join(element("path", id=f"zone{zone}", d=data) for zone, data in paths.items()))
     low, high = [zone for zone in paths if zone < MIDDLE], [zone for zone in paths if zone >= MIDDLE]
     for zones, ink, edge in ((low, PAPER, INK), (high, INK, PAPER)):
@@ -165,9 +166,9 @@ def _strokes(zones: Sequence[int], color: str, width: float, middle_width: float
     return group(uses, fill="none", stroke=color, stroke_linejoin="round", opacity=opacity)
 
 
-def _haloed(x: float, y: float, text: str, size: float, colors: tuple[str, str] = (INK, PAPER)) -> Iterator[str]:
+def _haloed(x: float, y: float, text: str, size: float, colors: tuple[str, str]) -> Iterator[str]:
     """Lettering with an edge of the opposite tone, so that it reads on dark and on light."""
-    how = {"anchor": "middle", "font_weight": "600", "word_spacing": size * 0.12}
+    how = {"anchor": "middle", "font_weight": "600"}
     edge = {"stroke": colors[1], "stroke_width": size * 0.24, "stroke_linejoin": "round", "opacity": 0.85}
     yield words(x, y, text, size, color=colors[1], **how, **edge)
     yield words(x, y, text, size, color=colors[0], **how)
@@ -195,7 +196,7 @@ def _spot_lettering(spots: Sequence[SpotMark], sheet: _Sheet) -> list[tuple[Box,
     placed: list[tuple[Box, SpotMark, str, float]] = []
     for spot, circle in zip(spots, circles, strict=True):
         text, size = fitted(spot.label, SPOT_SIZE, sheet.width * 0.4, 9)
-        half = width_of(text, size) / 2 + 2, size * 0.5
+        half = width_of(text, size) / 2 + 2, size * 0.56
         others = [box for box in circles if box is not circle] + [box for box, *_ in placed]
         candidates = [_kept_inside(box, sheet) for box in _beside(circle, *half)]
         free = [box for box in candidates if not any(box.near(other) for other in [circle, *others])]
@@ -224,9 +225,18 @@ def _kept_inside(box: Box, sheet: _Sheet) -> Box:
 def _spots(spots: Sequence[SpotMark], sheet: _Sheet) -> Iterator[str]:
     for box, spot, text, size in _spot_lettering(spots, sheet):
         circle = {"cx": spot.x * sheet.width, "cy": spot.y * sheet.height, "r": max(spot.radius * sheet.width, 1.5)}
-        yield element("circle", fill="none", stroke=PAPER, stroke_width=5, opacity=0.75, **circle)
+        yield element("circle", fill="none", stroke=PAPER, stroke_width=5.4, opacity=0.9, **circle)
         yield element("circle", fill="none", stroke=INK, stroke_width=1.8, **circle)
-        yield from _haloed(box.x, box.y + size * 0.33, text, size)
+        if text:
+            plate = {
+                "x": box.x - box.half_width,
+                "y": box.y - box.half_height,
+                "rx": 2.5,
+                "fill": PAPER,
+                "opacity": 0.9,
+            }
+            yield element("rect", width=2 * box.half_width, height=2 * box.half_height, **plate)
+            yield words(box.x, box.y + size * 0.33, text, size, anchor="middle", font_weight="600")
 
 
 def _legend(
@@ -239,8 +249,9 @@ def _legend(
     """A row of samples, only of what the picture shows; two rows where one is too short."""
     entries = []
     if contours:
-        night = element("rect", y=-9, width=17, height=18, fill=INK) + line(0, 0, 17, 0, 1.0, PAPER)
-        entries.append((night + line(17, 0, 34, 0, 1.0), "one line a stop"))
+        night = element("rect", y=-9, width=17, height=18, fill=INK) + line(0, 0, 17, 0, 1.2, PAPER)
+        day = element("rect", y=-9, width=34, height=18, fill="none", stroke=INK, stroke_width=0.8)
+        entries.append((night + day + line(17, 0, 34, 0, 1.2), "one line a stop"))
     middle = next((contour.label for contour in contours if contour.zone == MIDDLE), "")
     if middle:
         entries.append((line(0, 0, 34, 0, 2.1), f"Zone {middle}"))

@@ -41,7 +41,7 @@ def check_page(svg, size):
     assert (root.get("width"), root.get("height")) == tuple(f"{side:g}mm" for side in PAGES_MM[size])
     for one in seen:
         assert one.left >= 0 and one.right <= width + 0.5 and one.size < one.y < height - 0.2 * one.size, one
-        assert one.size >= SMALLEST_TYPE_PT * 0.94, one  # table heads are italic at 0.94 of their rows
+        assert one.size >= SMALLEST_TYPE_PT - 0.01, one  # sizes are written to hundredths of a point
     assert overlapping(seen) == []
     return seen
 

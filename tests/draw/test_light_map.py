@@ -80,6 +80,15 @@ def test_spot_words_keep_apart_where_spots_are_neighbours():
     assert all(one.left >= 36 and one.right <= 1236 for one in seen)
 
 
+def test_numerals_keep_out_of_spots():
+    line = Contour(5, "V", [(0.0, 0.5), (1.0, 0.5)])
+    svg = light_map_svg(JPEG, (1200, 900), [line], [SpotMark(0.5, 0.5, 0.3, "wide")])
+
+    left, right = 36 + 0.2 * LONG_SIDE, 36 + 0.8 * LONG_SIDE
+    numerals = [one for one in lettering(svg) if one.text == "V"]
+    assert numerals and all(one.right < left or one.left > right for one in numerals)
+
+
 @pytest.mark.parametrize("size", [(1, 1), (3000, 10), (10, 3000), (200, 113)])
 @pytest.mark.parametrize("words", ["</svg>&\x00", "a very long name " * 12])
 def test_odd_pictures_and_hostile_names_still_give_a_sound_page(size, words):
