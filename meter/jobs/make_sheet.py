@@ -169,7 +169,7 @@ def daylight_row(row: DaylightRow, kit: Kit, ei: float, speed: Speed) -> tuple[s
     ev = dash.join(ev_text(level).removesuffix(".0").replace("-", "−") for level in levels)
     f_number = f_number_at(row.ev100 + shift + log2(speed.time_s))
     if kit.lens.reaches(f_number):
-        setting = aperture_text(f_number, kit.lens.marks).removeprefix("f/")
+        setting = aperture_text(kit.lens.settable(f_number), kit.lens.marks).removeprefix("f/")
     else:
         setting = _out_of_range(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
     return row.slug.replace("-", " "), ev, setting
