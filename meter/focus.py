@@ -73,8 +73,9 @@ def depth_for(f_number: float, focus_m: float, focal_mm: float, coc_mm: float) -
 
     focus_m: farther than the focal length; inf is allowed. Raises BadInput otherwise.
 
-    >>> depth_for(8, 4, 50, 0.03)
-    Depth(near_m=2.9002320185614847, far_m=6.443298969072166)
+    >>> depth = depth_for(8, 4, 50, 0.03)
+    >>> round(depth.near_m, 3), round(depth.far_m, 3)
+    (2.9, 6.443)
     """
     reach, focal = _reach_mm(f_number, focal_mm, coc_mm) / 1000, focal_mm / 1000
     s = _beyond_focal(focus_m, focal)

@@ -14,7 +14,8 @@ from meter.stops import exact_f_number
 
 
 def test_two_facts_of_one_wide_lens_come_from_one_circle():
-    # Common practice (no source): a wide lens at f/6.3 and 2 m shows 1.5 m to almost 3 m; at f/22 infinity to almost 1 m.
+    # Common practice (no source): a wide lens at f/6.3 and 2 m shows 1.5 m to almost 3 m;
+    # at f/22 it shows infinity to almost 1 m.
     facts = [parse_fact("f/6.3 2m 1.5m..2.9m"), parse_fact("f/22 0.9m..inf")]
     found = infer_circle(facts, 50)
     assert found.consistent

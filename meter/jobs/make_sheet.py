@@ -28,6 +28,7 @@ SCENES = (  # which rows of the guide a page shows, the most useful first
     "after-sunset", "night-street", "home", "bright-street", "floodlit-buildings", "neon-signs", "landscape-full-moon",
 )  # fmt: skip
 SHUTTER_DRIFT_STOPS = 1 / 6  # a measured time this far off its mark is worth a line; our own choice
+MARKED_PAIR_STOPS = 0.5  # an engraved pair this near stands for a scene the guide itself gives to half a stop
 WANTED_SUN_STOPS = 7.5  # the daylight column takes the speed that brings full sun nearest to between f/11 and f/16
 
 
@@ -164,24 +165,30 @@ def daylight_row(row: DaylightRow, kit: Kit, ei: float, speed: Speed) -> tuple[s
     shift = log2(ei / 100)
     whole = abs(shift - round(shift)) < 0.05
     levels = sorted({row.ev100_low + shift, row.ev100_high + shift}) if whole else [row.ev100 + shift]
-    ev = "–".join(ev_text(level).removesuffix(".0").replace("-", "−") for level in levels)
+    dash = "…" if levels[0] < 0 else "–"
+    ev = dash.join(ev_text(level).removesuffix(".0").replace("-", "−") for level in levels)
     f_number = f_number_at(row.ev100 + shift + log2(speed.time_s))
     if kit.lens.reaches(f_number):
-        setting = aperture_text(f_number, kit.lens.marks).removeprefix("f/")
+        setting = aperture_text(kit.lens.settable(f_number), kit.lens.marks).removeprefix("f/")
     else:
         setting = _out_of_range(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
     return row.slug.replace("-", " "), ev, setting
 
 
 def _out_of_range(ev: float, kit: Kit, *, too_bright: bool) -> str:
-    """The pair at the end of the iris with the nearest marked speed, "3.5 1/8"; on B the metered time, "3.5 B 30 s"."""
-    end = -1 if too_bright else 0
-    mark, f_number = mark_text(kit.lens.marks[end]), kit.lens.exact_marks[end]
-    time_s = 2.0 ** (aperture_stops(f_number) - ev)
-    nearest = min(kit.shutter.speeds, key=lambda one: abs(log2(one.time_s / time_s)))
-    if abs(log2(nearest.time_s / time_s)) <= 0.5:
-        return f"{mark} {nearest.label}"
-    return "too bright" if too_bright else f"{mark} B {time_text(time_s)}"
+    """The engraved pair nearest to the exposure, the fastest of equals, "5.6 1/60"; else B wide open, as metered."""
+    pairs = [
+        (mark, speed, aperture_stops(exact) - log2(speed.time_s) - ev)
+        for mark, exact in zip(kit.lens.marks, kit.lens.exact_marks, strict=True)
+        for speed in kit.shutter.speeds
+    ]
+    mark, speed, off = min(pairs, key=lambda pair: (round(abs(pair[2]) * 6), pair[1].time_s))
+    if abs(off) <= MARKED_PAIR_STOPS:
+        return f"{mark_text(mark)} {speed.label.removesuffix(' s')}"
+    if too_bright:
+        return "too bright"
+    time_s = 2.0 ** (aperture_stops(kit.lens.exact_marks[0]) - ev)
+    return f"{mark_text(kit.lens.marks[0])} B {time_text(time_s)}"
 
 
 def _clicks(lens: Lens) -> tuple[float, ...]:

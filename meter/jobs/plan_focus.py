@@ -249,9 +249,9 @@ def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:
     by_metres = place_on_scale(focus_m, lens.distance_marks_m, "m")
     by_feet = place_on_scale(focus_m, lens.distance_marks_ft, "ft")
     said = [str(place) for place in (by_metres, by_feet) if place]
-    return "; ".join(said if both else said[:1]) or (
-        "infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})"
-    )
+    if said:
+        return "; ".join(said if both else said[:1])
+    return "infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})"
 
 
 def _rows(lens: Lens) -> tuple[float, ...]:

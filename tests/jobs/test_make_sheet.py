@@ -19,6 +19,13 @@ def test_full_sun_is_sunny_sixteen_on_the_sheet():
     assert made == ("full sun", "15", "16")
 
 
+def test_a_click_stopped_iris_shows_where_it_clicks():
+    # EV 15.32 at 1/200 is 7.68 stops from f/1, by hand: the half-stop click at 7.5, which is f/11 + 0.5
+    kit = SHELF.kit("harbour-light")
+    row = daylight_row(SHELF.daylight()["full-sun"], kit, 125, daylight_speed(kit, 125))
+    assert kit.lens.iris == "half" and row[2] == "11 + 0.5"
+
+
 def test_daylight_speed_brings_full_sun_inside_the_iris():
     for name in SHELF.kit_names():
         for ei in (25, 100, 400):
@@ -30,7 +37,7 @@ def test_daylight_speed_brings_full_sun_inside_the_iris():
 
 def test_a_scene_past_the_iris_takes_another_speed_bulb_or_is_too_bright():
     kit, guide = SHELF.kit("breakwater"), SHELF.daylight()
-    assert daylight_row(guide["home"], kit, 400, _speed("1/500"))[2] == "3.5 1/15"  # EV 8 at f/3.6: 1/20 s, by hand
+    assert daylight_row(guide["home"], kit, 400, _speed("1/500"))[2] == "5.6 1/8"  # EV 6 + 2 is 5 + 3 stops, by hand
     assert daylight_row(guide["landscape-full-moon"], kit, 100, _speed("1/500"))[2].startswith("3.5 B ")
     assert daylight_row(guide["snow-or-sand"], kit, 25600, _speed("1/500"))[2] == "too bright"
 
