@@ -1,7 +1,5 @@
 """A field sheet for a kit and a film: fills the page from the shelf, draws it, writes it whole or not at all."""
 
-import os
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import log2
@@ -11,11 +9,12 @@ from meter.bulb import CARD_TIMES_S, card
 from meter.camera import CLICKS_PER_STOP, Kit, Lens, Speed
 from meter.distance import feet_text, metres_text
 from meter.draw.field_sheet import PAGES_MM, Sheet, field_sheet_svg
-from meter.errors import BadInput, MeterError
+from meter.errors import BadInput
 from meter.film import Film
 from meter.guide import DaylightRow
 from meter.jobs.hold_bulb import chosen_curve
 from meter.jobs.plan_focus import Circle, choose_circle, hyperfocals
+from meter.jobs.whole_file import whole_file
 from meter.reciprocity import Curve
 from meter.shelf.reader import Shelf
 from meter.stops import aperture_stops, aperture_text, click_positions, ev_text, f_number_at, mark_text, time_text
@@ -66,7 +65,9 @@ def make_sheet(
         kit, film, ei=float(film.ei_default if ei is None else ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),
     )  # fmt: skip
-    write_whole(path, rendered(field_sheet_svg(sheet, size), kind, size))
+    content = rendered(field_sheet_svg(sheet, size), kind, size)
+    with whole_file(path) as part:
+        part.write_bytes(content)
     return MadeSheet(path, size, sheet)
 
 
@@ -77,33 +78,6 @@ def rendered(svg: str, kind: str, size: str) -> bytes:
     from meter.pixels.plate import pdf_of, png_of
 
     return pdf_of(svg) if kind == ".pdf" else png_of(svg, round(PAGES_MM[size][0] / 25.4 * PRINT_DPI))
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that its name always stands for a whole one, the old or the new. Raises MeterError."""
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    except OSError as error:
-        raise MeterError(f"cannot write to {path.parent}: {error.strerror}; choose another place with -o") from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, _usual_mode(path))
-        os.replace(name, path)
-    except OSError as error:
-        Path(name).unlink(missing_ok=True)
-        raise MeterError(f"could not write {path}: {error.strerror}; choose another place with -o") from error
-
-
-def _usual_mode(path: Path) -> int:
-    """The permissions the file has, or those that a new one would get."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def fill(

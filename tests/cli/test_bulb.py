@@ -77,16 +77,16 @@ def test_the_hold_comes_first_then_why(run):
         "Hold 20 s\n"
         "for 10 s metered on Net Loft 100: +1.0 stops of time.\n"
         "Within a third of a stop: 15 s to 27 s.\n"
-        "closed at   10 s   15 s   18 s   22 s   25 s   30 s   40 s\n"
-        "──────────────────────────────────────────────────────────\n"
-        "film gets   -0.8   -0.3   -0.1   +0.1   +0.2   +0.4   +0.8\n"
+        "closed at  10 s  15 s  18 s  22 s  25 s  30 s  40 s\n"
+        "───────────────────────────────────────────────────\n"
+        "film gets  -0.8  -0.3  -0.1  +0.1  +0.2  +0.4  +0.8\n"
         "Reciprocity: 'mine' (measured): rows of the source, interpolated in log time\n"
-        "against log time; covers up to 100 s metered.\n"
+        "  against log time; covers up to 100 s metered.\n"
         "Source: my own tests.\n"
         "Why this curve: It is mine.\n"
         "Others for this film: --reciprocity other\n"
         "Long exposures raise contrast: shadows lose more than highlights. Give less\n"
-        "development, or accept it (Barnbaum 1994, p. 77; secondary).\n"
+        "  development, or accept it (Barnbaum 1994, p. 77; secondary).\n"
     )
 
 

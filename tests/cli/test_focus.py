@@ -47,7 +47,7 @@ def test_a_range_is_answered_with_aperture_and_focus_first(run):
         "f/11 + 0.7, focus on 4.4 m (14.3 ft), four fifths of the way from 3 to 5 m\n"
         "Sharp from 3.00 to 8.0 m.\n"
         "The subject may really stand 1.36 m (31%) nearer or 3.6 m (83%) farther than\n"
-        "set.\n"
+        "  set.\n"
         "The widest aperture of this lens for 3.0 to 8.0 m; f/14.4 would just do.\n"
         "Circle of confusion 0.060 mm: the frame's diagonal, 89.6 mm, over 1500.\n"
     )
@@ -58,9 +58,9 @@ def test_a_range_out_of_reach_says_what_to_give_up(run):
     assert result.output == (
         "No aperture of this lens keeps 2.00 m to infinity sharp; it would take f/35.\n"
         "Give up some of the near end: f/16, focus on 8.6 m (28 ft), two fifths of the\n"
-        "way from 5 to infinity: 4.3 m to infinity.\n"
+        "  way from 5 to infinity: 4.3 m to infinity.\n"
         "Give up some of the far end: f/16, focus on 2.59 m (8.5 ft), two thirds of the\n"
-        "way from 2 to 3 m: 2.00 to 3.7 m.\n"
+        "  way from 2 to 3 m: 2.00 to 3.7 m.\n"
         "Circle of confusion 0.060 mm: the frame's diagonal, 89.6 mm, over 1500.\n"
     )
 
@@ -71,7 +71,7 @@ def test_a_setting_and_a_guess(run):
         "f/8, focus on 3.0 m (9.8 ft), on 3 m\n"
         "Sharp from 2.56 to 3.6 m.\n"
         "The subject may really stand 0.44 m (15%) nearer or 0.62 m (21%) farther than\n"
-        "set.\n"
+        "  set.\n"
         "f/11 + 0.1 forgives a guess of 3.0 m that is 20% wrong either way.\n"
         "Circle of confusion 0.060 mm: the frame's diagonal, 89.6 mm, over 1500.\n"
     )
@@ -80,12 +80,12 @@ def test_a_setting_and_a_guess(run):
 def test_the_table_has_near_above_far(run):
     lines = [line.rstrip() for line in run().output.splitlines()]
     assert lines[:6] == [
-        "  m    f/8   f/11   f/16",
-        "────────────────────────",
-        "  2   1.80   1.72   1.63",
-        "      2.25   2.38   2.58",
-        "  3   2.56   2.41   2.23",
-        "       3.6    4.0    4.6",
+        "  m   f/8  f/11  f/16",
+        "─────────────────────",
+        "  2  1.80  1.72  1.63",
+        "     2.25  2.38  2.58",
+        "  3  2.56  2.41  2.23",
+        "      3.6   4.0   4.6",
     ]
     assert "Each focus distance: near above, far below, in m." in lines
     assert all(len(line) <= 80 for line in lines)

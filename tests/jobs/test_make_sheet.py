@@ -1,13 +1,11 @@
 """The field sheet's figures, and a file that is written whole or not at all."""
 
-import os
 from math import log2
 
 import pytest
 
-from meter.errors import BadInput, MeterError
-from meter.jobs import make_sheet as job
-from meter.jobs.make_sheet import daylight_row, daylight_speed, guide_rows, make_sheet, write_whole
+from meter.errors import BadInput
+from meter.jobs.make_sheet import daylight_row, daylight_speed, guide_rows, make_sheet
 from meter.shelf.reader import Shelf
 
 SHELF = Shelf()
@@ -81,32 +79,6 @@ def test_what_makes_no_sheet_is_refused_and_writes_nothing(tmp_path, how):
 def test_another_ending_is_refused_before_anything_else(tmp_path):
     with pytest.raises(BadInput, match="does not end in"):
         make_sheet("no-such-kit", "no-such-film", tmp_path / "sheet.gif")
-
-
-def test_the_old_file_stays_whole_when_the_new_one_cannot_be_finished(tmp_path, monkeypatch):
-    path = tmp_path / "sheet.svg"
-    path.write_bytes(b"old")
-
-    def full(*_):
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(job.os, "fsync", full)
-    with pytest.raises(MeterError, match="No space left"):
-        write_whole(path, b"new")
-    assert path.read_bytes() == b"old" and [p.name for p in tmp_path.iterdir()] == ["sheet.svg"]
-
-
-def test_a_rewritten_file_keeps_its_permissions(tmp_path):
-    path = tmp_path / "sheet.svg"
-    path.write_bytes(b"old")
-    os.chmod(path, 0o640)
-    write_whole(path, b"new")
-    assert path.read_bytes() == b"new" and path.stat().st_mode & 0o777 == 0o640
-
-
-def test_a_folder_that_is_not_there_is_named(tmp_path):
-    with pytest.raises(MeterError, match="choose another place"):
-        write_whole(tmp_path / "nowhere" / "sheet.svg", b"new")
 
 
 def _speed(label):
