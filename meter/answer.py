@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from meter.exif import Snapshot
 from meter.light import Reading
 from meter.metering import Metered, SpotReading
+from meter.order import Order
 from meter.settings_answer import rounded, settings_answer
 from meter.zones import zone_text
 
@@ -52,8 +53,9 @@ def spot_answer(spot: SpotReading, k: float) -> dict:
     }
 
 
-def answer(photos: Sequence[dict], metered: Metered, k: float) -> dict:
+def answer(photos: Sequence[dict], metered: Metered, order: Order) -> dict:
     """The whole answer of `stopgap read`."""
+    k = order.k
     return {
         "photos": list(photos),
         "average": reading_answer(metered.average, k),
@@ -63,5 +65,5 @@ def answer(photos: Sequence[dict], metered: Metered, k: float) -> dict:
         "highlight": spot_answer(metered.highlight, k) if metered.highlight else None,
         "range_stops": rounded(metered.range_stops),
         "development": metered.development,
-        **settings_answer(metered.exposure, metered.rungs, metered.preference, metered.cautions),
+        **settings_answer(order, metered.exposure, metered.settled, metered.cautions),
     }

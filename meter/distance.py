@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, isfinite
 
+from meter.camera import Lens
 from meter.errors import BadInput
 
 FOOT_M = 0.3048  # exact, international foot of 1959 [m]
@@ -140,3 +141,13 @@ def place_on_scale(distance_m: float, marks: Sequence[float], unit: str = "m") -
             fraction = (1 / below - 1 / value) / (1 / below - 1 / above)
             return ScalePlace(below, above, min(max(fraction, 0.0), 1.0), unit)
     return None
+
+
+def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:
+    """A focus distance as this lens shows it: by its engraved marks, in metres, feet or both; else in plain lengths."""
+    by_metres = place_on_scale(focus_m, lens.distance_marks_m, "m")
+    by_feet = place_on_scale(focus_m, lens.distance_marks_ft, "ft")
+    said = [str(place) for place in (by_metres, by_feet) if place]
+    if said:
+        return "; ".join(said if both else said[:1])
+    return "infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})"

@@ -3,7 +3,7 @@
 Filters, close-up and exposure index are already in the EV that comes in; reciprocity is applied here, last.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import log2, sqrt
 
@@ -147,12 +147,15 @@ def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> 
     return notes
 
 
-def prefer(kit: Kit, rungs: Sequence[Rung], *, tripod: bool = False) -> Preference:
+def prefer(
+    kit: Kit, rungs: Sequence[Rung], *, tripod: bool = False, among: Collection[int] | None = None
+) -> Preference:
     """The rung to use: one that can be held by hand, else the steadiest; then a middle aperture; then no click error.
 
     tripod: hand-holding does not matter. The limit is 1/(equivalent focal length), common practice (memory).
+    among: the rungs to choose from by their place in the ladder, None for all.
     """
-    usable = [i for i, rung in enumerate(rungs) if rung.usable]
+    usable = [i for i, rung in enumerate(rungs) if rung.usable and (among is None or i in among)]
     if not usable:
         return Preference(None, "no setting of this kit gives the exposure: see what would bring one in")
     limit_s = kit.handheld_s * 1.02

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from math import hypot, log2
 
 from meter.film import Film
-from meter.ladder import Preference, Rung, exposure_ev, ladder, prefer
+from meter.ladder import exposure_ev
 from meter.light import K, Reading, ev100_from_luminance
 from meter.order import Exposure, Order
+from meter.settle import Settled, settle
 from meter.zones import (
     MIDDLE,
     REVERSAL_HIGHLIGHT,
@@ -83,8 +84,7 @@ class Metered:
     range_stops: float | None
     development: str | None
     exposure: Exposure
-    rungs: tuple[Rung, ...]
-    preference: Preference
+    settled: Settled
     cautions: tuple[str, ...]
 
 
@@ -120,7 +120,6 @@ def meter(
     range_stops = highlight.reading.ev100 - shadow.reading.ev100 if shadow and highlight else None
     n, cautions = _development(order.film, read, range_stops)
     ev_film = exposure_ev(placement.middle_ev100, order.ei, order.filter_stops, order.closeup_stops)
-    rungs = ladder(order.kit, ev_film, order.curve)
     return Metered(
         average=average,
         center=middle,
@@ -130,8 +129,7 @@ def meter(
         range_stops=range_stops,
         development=n,
         exposure=Exposure(ev_film, order.ei, order.filter_stops, order.closeup_stops, why),
-        rungs=rungs,
-        preference=prefer(order.kit, rungs, tripod=order.tripod),
+        settled=settle(order, ev_film),
         cautions=tuple(cautions + _cautions(order.film, average, placement, highlight)),
     )
 

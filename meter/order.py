@@ -9,11 +9,23 @@ from meter.reciprocity import Curve
 
 
 @dataclass(frozen=True)
+class DepthWish:
+    """What must be sharp. coc_mm: circle of confusion. focus_m: where the lens is focused, None for the best place.
+
+    wanted: (near, far) to keep sharp, None where only the depth of each setting is asked for. [m]
+    """
+
+    coc_mm: float
+    focus_m: float | None = None
+    wanted: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
 class Order:
     """What the photographer works with.
 
-    ei: exposure index. curve: reciprocity, None where unknown. filter_stops, closeup_stops: what they cost. k: meter
-    constant. [cd·s/m²]
+    ei: exposure index. curve: reciprocity, None where unknown. filter_stops, closeup_stops: what they cost. depth: None
+    where nobody asked. k: meter constant. [cd·s/m²]
     """
 
     kit: Kit
@@ -23,6 +35,7 @@ class Order:
     filter_stops: float = 0.0
     closeup_stops: float = 0.0
     tripod: bool = False
+    depth: DepthWish | None = None
     k: float = K
 
 

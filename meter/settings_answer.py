@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from math import isfinite
 
-from meter.ladder import Preference, Rung
-from meter.order import Exposure
+from meter.ladder import Rung
+from meter.order import Exposure, Order
+from meter.settle import Settled
 
 
 def rung_answer(rung: Rung) -> dict:
@@ -26,9 +27,13 @@ def rung_answer(rung: Rung) -> dict:
     }
 
 
-def settings_answer(exposure: Exposure, rungs: Sequence[Rung], preference: Preference, cautions: Sequence[str]) -> dict:
-    """Exposure, settings, the preferred one and cautions."""
-    return {
+def settings_answer(order: Order, exposure: Exposure, settled: Settled, cautions: Sequence[str]) -> dict:
+    """Exposure, settings, the preferred one and cautions; with depth of field where it was asked for.
+
+    far_m is null for infinity. [m]
+    """
+    settings = [rung_answer(rung) for rung in settled.rungs]
+    answer = {
         "exposure": {
             "ev_film": rounded(exposure.ev_film),
             "ei": exposure.ei,
@@ -36,11 +41,18 @@ def settings_answer(exposure: Exposure, rungs: Sequence[Rung], preference: Prefe
             "closeup_stops": rounded(exposure.closeup_stops),
             "why": exposure.why,
         },
-        "settings": [rung_answer(rung) for rung in rungs],
-        "preferred": preference.index,
-        "preferred_why": preference.why,
-        "cautions": list(cautions),
+        "settings": settings,
+        "preferred": settled.preference.index,
+        "preferred_why": settled.preference.why,
+        "cautions": [*cautions, *([settled.caution] if settled.caution else [])],
+        "kit": order.kit.slug,
+        "film": order.film.slug,
     }
+    if settled.focus:
+        for i, (setting, depth) in enumerate(zip(settings, settled.focus.depths, strict=True)):
+            setting |= {"near_m": rounded(depth.near_m), "far_m": rounded(depth.far_m), "sharp": i in settled.focus.both}
+        answer["focus"] = {"focus_m": rounded(settled.focus.focus_m), "coc_mm": rounded(order.depth.coc_mm)}
+    return answer
 
 
 def rounded(value: float | None, digits: int = 4) -> float | None:

@@ -1,7 +1,10 @@
 """The settings on the screen, most important line first."""
 
+from math import inf
+
 from meter.camera import Kit
 from meter.cli.paper import say, show_table
+from meter.distance import lens_place, short_text
 from meter.stops import pointer_words, time_text
 
 
@@ -22,11 +25,14 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
     ]
     say(f"    {kit.name}; {film_name} at EI {exposure['ei']:g}{'; ' + ', '.join(costs) if costs else ''}.")
     say(f"    {sentence(exposure['why'])}")
+    depth = answer.get("focus")
+    if depth:
+        say(f"    Focus: {lens_place(kit.lens, depth['focus_m'] or inf)}.")
     say("")
     show_table(
-        ("", "Shutter", "Aperture", "Pointer", "Notes"),
+        ("", "Shutter", "Aperture", "Pointer", *(("Sharp, m",) if depth else ()), "Notes"),
         [_row(rung, i == preferred) for i, rung in enumerate(rungs)],
-        align="lrlll",
+        align="lrllll",
         emphasis=-1 if preferred is None else preferred,
     )
     for caution in answer["cautions"]:
@@ -50,6 +56,12 @@ def _pointer(rung: dict) -> str:
 def _row(rung: dict, preferred: bool) -> tuple[str, ...]:
     if not rung["usable"]:
         how_far, _, cure = rung["notes"][0].partition(": ")
-        return "", shutter_text(rung), f"({rung['aperture']})", how_far, cure
+        return "", shutter_text(rung), f"({rung['aperture']})", how_far, *(("",) if "near_m" in rung else ()), cure
     pointer, notes = _pointer(rung).replace(" of the way from ", " from "), "; ".join(rung["notes"])
-    return "→" if preferred else "", shutter_text(rung), rung["aperture"], pointer, notes
+    sharp = (_sharp(rung),) if "near_m" in rung else ()
+    return "→" if preferred else "", shutter_text(rung), rung["aperture"], pointer, *sharp, notes
+
+
+def _sharp(rung: dict) -> str:
+    near, far = rung["near_m"], rung["far_m"]
+    return f"{short_text(near)} to {'inf' if far is None else short_text(far)}"

@@ -5,9 +5,27 @@ from pathlib import Path
 
 import click
 
+from meter.distance import parse_distance, parse_span
 from meter.errors import BadInput
 from meter.light import K
 from meter.stops import parse_time
+
+
+class Converted(click.ParamType):
+    """An option whose text one of our own readers turns into a value; its BadInput becomes the option's complaint."""
+
+    def __init__(self, name: str, read: Callable[[str], object]):
+        self.name = name
+        self._read = read
+
+    def convert(self, value, param, ctx):
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._read(value)
+        except BadInput as error:
+            self.fail(str(error), param, ctx)
+
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
 shelf_option = click.option(
@@ -26,6 +44,12 @@ _ORDER_OPTIONS = (
                  help="What falls on the scene, for filter factors."),
     click.option("--magnification", type=float, help="Close-up: size on film / size of the subject, 0.5 for 1:2."),
     click.option("--extension", "extension_mm", type=float, help="Close-up: how far out the lens stands. [mm]"),
+    click.option("--focus", "focus_m", type=Converted("distance", parse_distance),
+                 help="Where the lens is focused (3m, 10ft, inf): shows near and far for each setting."),
+    click.option("--sharp", type=Converted("near..far", parse_span),
+                 help="What must be sharp (1.5m..inf): chooses the setting by it."),
+    click.option("--coc", "coc_mm", type=float, help="Circle of confusion. [mm]"),
+    click.option("--coc-divisor", type=float, help="Or the frame's diagonal over this.  [default: 1500]"),
     click.option("--tripod", is_flag=True, help="Hand-holding does not matter."),
     click.option("--meter-constant", "k", type=float, default=K, show_default=True, help="K of ISO 2720, 10.6 to 14."),
     shelf_option,
@@ -37,22 +61,6 @@ def order_options(command: Callable) -> Callable:
     for option in reversed(_ORDER_OPTIONS):
         command = option(command)
     return command
-
-
-class Converted(click.ParamType):
-    """An option whose text one of our own readers turns into a value; its BadInput becomes the option's complaint."""
-
-    def __init__(self, name: str, read: Callable[[str], object]):
-        self.name = name
-        self._read = read
-
-    def convert(self, value, param, ctx):
-        if not isinstance(value, str):
-            return value
-        try:
-            return self._read(value)
-        except BadInput as error:
-            self.fail(str(error), param, ctx)
 
 
 def seconds(text: str) -> float:

@@ -83,11 +83,11 @@ def _mark(name: str, spot: SpotReading, found: MeteredPhoto) -> SpotMark:
 
 
 def _strip(found: MeteredPhoto) -> Strip:
-    lens, preferred = found.order.kit.lens, found.metered.preference.index
+    lens, preferred = found.order.kit.lens, found.metered.settled.preference.index
     marks = [(mark_text(mark), exact) for mark, exact in zip(lens.marks, lens.exact_marks, strict=True)]
     if preferred is None:
         return Strip(marks, clicks=_clicks(lens))
-    rung: Rung = found.metered.rungs[preferred]
+    rung: Rung = found.metered.settled.rungs[preferred]
     return Strip(
         marks,
         pointer=rung.f_number,

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from meter.errors import BadInput
 from meter.jobs.load_order import Wish, load_order
-from meter.ladder import exposure_ev, ladder, prefer
+from meter.ladder import exposure_ev
 from meter.order import Exposure, Order
 from meter.settings_answer import settings_answer
+from meter.settle import settle
 from meter.shelf.reader import Shelf
 from meter.zones import MIDDLE, Placement, zone_text
 
@@ -45,6 +46,5 @@ def find_settings(wish: Wish, ev100: float | None, daylight: str | None, zone: f
     if zone != MIDDLE:
         why += f", placed on {zone_text(zone)}"
     ev_film = exposure_ev(Placement(ev100, zone).middle_ev100, order.ei, order.filter_stops, order.closeup_stops)
-    rungs = ladder(order.kit, ev_film, order.curve)
     exposure = Exposure(ev_film, order.ei, order.filter_stops, order.closeup_stops, why)
-    return Found(order, settings_answer(exposure, rungs, prefer(order.kit, rungs, tripod=order.tripod), cautions))
+    return Found(order, settings_answer(order, exposure, settle(order, ev_film), cautions))

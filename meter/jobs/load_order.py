@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from meter.camera import Kit
 from meter.errors import BadInput
 from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
 from meter.light import K, check_k
-from meter.order import Order
+from meter.order import DepthWish, Order
 from meter.shelf.reader import Shelf
 
 
@@ -24,6 +25,10 @@ class Wish:
     magnification: float | None = None
     extension_mm: float | None = None
     tripod: bool = False
+    focus_m: float | None = None
+    sharp: tuple[float, float] | None = None
+    coc_mm: float | None = None
+    coc_divisor: float | None = None
     k: float = K
     shelf_dir: Path | None = None
 
@@ -55,5 +60,17 @@ def load_order(wish: Wish) -> Order:
         filter_stops=stacked_stops([shelf.filter(name, film) for name in wish.filters], wish.light),
         closeup_stops=close_up_stops(magnification),
         tripod=wish.tripod,
+        depth=_depth(wish, kit),
         k=check_k(wish.k),
     )
+
+
+def _depth(wish: Wish, kit: Kit) -> DepthWish | None:
+    if wish.focus_m is None and wish.sharp is None:
+        if wish.coc_mm or wish.coc_divisor:
+            raise BadInput("--coc and --coc-divisor serve --focus or --sharp: give one of those too")
+        return None
+    from meter.jobs.plan_focus import choose_circle
+
+    circle = choose_circle(kit, coc_mm=wish.coc_mm, divisor=wish.coc_divisor)
+    return DepthWish(circle.coc_mm, wish.focus_m, wish.sharp)

@@ -67,7 +67,7 @@ def meter_photos(
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
     photos = [photo_answer(str(paths[0]), snapshot, warnings)]
-    return MeteredPhoto(order, metered, answer(photos, metered, order.k), light, focal)
+    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
 
 
 def photo_light(

@@ -6,7 +6,7 @@ from math import ceil, inf
 from pathlib import Path
 
 from meter.camera import CLICKS_PER_STOP, Kit, Lens, ScaleFact
-from meter.distance import FOOT_M, feet_text, metres_text, place_on_scale, span_text
+from meter.distance import FOOT_M, lens_place, metres_text, span_text
 from meter.engraved import READING, Inference, Stricter, circle_stops, infer_circle, stricter
 from meter.errors import BadInput
 from meter.focus import (
@@ -242,16 +242,6 @@ def at_least(lens: Lens, f_number: float) -> float | None:
     places = click_positions(lens.exact_marks, clicks) if clicks else (min(max(low, ceil(asked * 10) / 10), high),)
     stops = next((place for place in places if place >= asked), None)
     return None if stops is None else f_number_at(stops)
-
-
-def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:
-    """A focus distance as this lens shows it: by its engraved marks, in metres, feet or both; else in plain lengths."""
-    by_metres = place_on_scale(focus_m, lens.distance_marks_m, "m")
-    by_feet = place_on_scale(focus_m, lens.distance_marks_ft, "ft")
-    said = [str(place) for place in (by_metres, by_feet) if place]
-    if said:
-        return "; ".join(said if both else said[:1])
-    return "infinity" if focus_m == inf else f"{metres_text(focus_m)} ({feet_text(focus_m)})"
 
 
 def _rows(lens: Lens) -> tuple[float, ...]:

@@ -5,8 +5,9 @@ from math import inf
 import pytest
 
 from meter.camera import Back, Kit, Lens, ScaleFact, Shutter, Speed
+from meter.distance import lens_place
 from meter.errors import BadInput
-from meter.jobs.plan_focus import at_least, choose_circle, keep_sharp, lens_place, plan_focus
+from meter.jobs.plan_focus import at_least, choose_circle, keep_sharp, plan_focus
 from meter.stops import f_number_at
 
 LENS = Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32), distance_marks_m=(1, 1.2, 1.5, 2, 3, 5, 10))
