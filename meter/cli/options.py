@@ -34,6 +34,11 @@ shelf_option = click.option(
     type=click.Path(path_type=Path),
     help="Folder with your own films/ and kits/; they win over shipped ones of the same name.",
 )
+log_option = click.option(
+    "--log",
+    type=click.Path(path_type=Path, readable=False),
+    help="The roll log's file.  [default: rolls.db in your user data folder]",
+)
 _ORDER_OPTIONS = (
     click.option("--kit", help="Your camera, lens and back (stopgap kit list).  [default: breakwater]"),
     click.option("--film", help="The film in it (stopgap film list).  [default: the kit's]"),

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from meter.cli.ladder_text import sentence, show_settings
-from meter.cli.options import Converted, face_value_f_number, json_option, order_options, seconds
+from meter.cli.options import Converted, face_value_f_number, json_option, log_option, order_options, seconds
 from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
 from meter.exif import Given
@@ -63,15 +63,19 @@ def read_place(text: str) -> SpotWish:
 @click.option("--iso", type=click.FloatRange(1, 10_000_000), help="The phone's ISO, if the file lacks it.")
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
+@click.option("--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose).")
+@log_option
 @order_options
 @json_option
-def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, as_json, **wish) -> None:
+def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, log, as_json, **wish) -> None:
     """Meter PHOTO and print the settings for your lens.
 
     \b
     stopgap read quay.jpg --kit breakwater --film hp5-plus
     stopgap read quay.jpg --spot 0.4,0.7 --place 0.8,0.6=III --map map.png
     """  # fmt: skip
+    if log is not None and not remember:
+        raise BadInput("--log names where --remember keeps the reading: give --remember too")
     if not photos:
         raise BadInput("name at least one photo: stopgap read PHOTO")
     found = meter_photos(photos, Wish(**wish), Given(aperture, time_s, iso), (*spots, *places), focal_35mm)
@@ -79,10 +83,16 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
         from meter.jobs.draw_map import draw_map
 
         draw_map(found, photos[0], map_file)
+    if remember:
+        from meter.jobs.keep_roll import remember_reading
+
+        found.answer["remembered"] = remember_reading(found.answer, log)
     if as_json:
         show_json(found.answer)
-    else:
-        show_reading(found)
+        return
+    show_reading(found)
+    if remember:
+        say(f"Remembered as reading {found.answer['remembered']}: stopgap roll expose takes it.")
 
 
 def show_reading(found: MeteredPhoto) -> None:

@@ -1,17 +1,11 @@
 """Options of the verbs in the group roll."""
 
 from collections.abc import Callable
-from pathlib import Path
 
 import click
 
-from meter.cli.options import json_option
+from meter.cli.options import json_option, log_option
 
-log_option = click.option(
-    "--log",
-    type=click.Path(path_type=Path, readable=False),
-    help="The log's file.  [default: rolls.db in your user data folder]",
-)
 kit_option = click.option("--kit", help="Which camera, when several are loaded.")
 roll_option = click.option("--roll", "roll_number", type=click.IntRange(min=1), help="Which roll, by its number.")
 

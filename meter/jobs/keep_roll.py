@@ -315,7 +315,7 @@ def _same_shutter(label: str, typed: str) -> bool:
 
 def _placement_of(spot: dict) -> Placement:
     zone = spot["zone"]
-    name = spot.get("name") or f"{spot['x']:.2f},{spot['y']:.2f}"
+    name = spot.get("label") or f"{spot['x']:.2f},{spot['y']:.2f}"
     zone = parse_zone(zone) if isinstance(zone, str) else float(zone)
     return Placement(name, zone, bool(spot.get("placed")), spot.get("sigma"))
 

@@ -179,3 +179,19 @@ def test_every_real_photo_is_read_sanely(real_photos):
         assert abs(answer["average"]["ev100"] - set_for) < 2.5, file.name
         assert 0.2 < answer["average"]["sigma"] < 1.5, file.name
         assert answer["preferred"] is not None, file.name
+
+
+def test_a_remembered_reading_becomes_the_next_frame(photo, tmp_path):
+    log = tmp_path / "rolls.db"
+    assert run("roll", "load", "fp4-plus", "--kit", "breakwater", "--log", log).exit_code == 0
+    told = read_json(photo, "--film", "fp4-plus", "--place", "0.8,0.5=III", "--remember", "--log", log)
+    assert told["remembered"] == 1
+    assert run("roll", "expose", "--log", log).exit_code == 0
+    roll = json.loads(run("roll", "show", "--log", log, "--json").stdout)
+    chosen = told["settings"][told["preferred"]]
+    assert roll["frames"][0]["shutter"] == chosen["shutter"]
+    assert roll["frames"][0]["photo"] == "quay.jpg"
+
+
+def test_a_log_without_remember_is_refused(photo, tmp_path):
+    assert "--remember" in run("read", photo, "--log", tmp_path / "rolls.db").output

@@ -16,7 +16,7 @@ READING = {
     "photos": [{"file": "/home/someone/harbour trip/IMG_7.jpg", "make": "Tide", "gps": [54.1, 9.9]}],
     "place": "secret cove",
     "spots": [
-        {"x": 0.25, "y": 0.75, "zone": 3.0, "placed": True, "sigma": 0.3, "ev100": 9.0, "name": "quay wall"},
+        {"x": 0.25, "y": 0.75, "zone": 3.0, "placed": True, "sigma": 0.3, "ev100": 9.0, "label": "quay wall"},
         {"x": 0.6, "y": 0.2, "zone": 7.1, "placed": False, "sigma": 0.4, "ev100": 13.1},
         {"x": 0.5, "y": 0.5, "zone": None, "placed": False, "sigma": 0.4, "ev100": 12.0},
     ],
