@@ -23,9 +23,10 @@ from meter.zones import (
     zone_text,
 )
 
-BLOWN_SHARE = 0.02  # of a patch: from here on its luminance is "at least" (one pixel 4x over its clip adds 0.09 stop)
+BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at least" (twice the light there adds 0.07 stop)
 BLACK_SHARE = 0.5  # of a patch: from here on its luminance is "at most"
 GLARE_SHARE = 0.02  # veiling glare of a phone as a share of the frame's mean luminance, 2-5 % recalled (memory)
+OVER_CLIP = 4.0  # what is blown is taken to be this many times its clipping level, for glare only (judgement)
 LEAST_LUMINANCE = 1e-6  # darker than any night; keeps log2 finite [cd/m²]
 
 
@@ -34,7 +35,7 @@ class Patch:
     """A part of a light map as numbers.
 
     luminance: mean. [cd/m²] sigma: of the response there, sampling noise apart. noise: of the mean itself. [stops]
-    blown, black: shares of the patch, 0-1.
+    blown: share of its light that comes from blown pixels. black: share of its pixels that are black. [0-1]
     """
 
     luminance: float
@@ -88,15 +89,13 @@ class Metered:
     cautions: tuple[str, ...]
 
 
-def reading_of(patch: Patch, frame_luminance: float, k: float = K) -> Reading:
-    """EV of a patch, with its sigma made whole: response, sampling noise, and glare from the rest of the frame.
-
-    frame_luminance: mean of the whole frame. [cd/m²]
-    """
+def reading_of(patch: Patch, frame: Patch, k: float = K) -> Reading:
+    """EV of a patch, with its sigma made whole: response, sampling noise, and glare from the rest of the frame."""
     luminance = max(patch.luminance, LEAST_LUMINANCE)
-    glare = log2(1 + GLARE_SHARE * frame_luminance / luminance)
+    veil = GLARE_SHARE * frame.luminance * (1 + (OVER_CLIP - 1) * frame.blown)
     bound = "at_least" if patch.blown >= BLOWN_SHARE else "at_most" if patch.black >= BLACK_SHARE else "exact"
-    return Reading(ev100_from_luminance(luminance, k), hypot(patch.sigma, patch.noise, glare), bound)
+    sigma = hypot(patch.sigma, patch.noise, log2(1 + veil / luminance))
+    return Reading(ev100_from_luminance(luminance, k), sigma, bound)
 
 
 def meter(
@@ -112,9 +111,9 @@ def meter(
     extremes: the darkest and the lightest textured spot found in the picture, None where there are none.
     wanted_middle: a placement that overrules spots and film kind (such as "average on V").
     """
-    read = [(spot, reading_of(spot.patch, frame.luminance, order.k)) for spot in spots]
-    average, middle = (reading_of(patch, frame.luminance, order.k) for patch in (frame, center))
-    ends = tuple((spot, reading_of(spot.patch, frame.luminance, order.k)) for spot in extremes) if extremes else ()
+    read = [(spot, reading_of(spot.patch, frame, order.k)) for spot in spots]
+    average, middle = (reading_of(patch, frame, order.k) for patch in (frame, center))
+    ends = tuple((spot, reading_of(spot.patch, frame, order.k)) for spot in extremes) if extremes else ()
     placement, why, by = _decide(order.film, average, read, ends, wanted_middle)
     shadow, highlight = tuple(_placed(spot, r, placement, spot is by) for spot, r in ends) or (None, None)
     range_stops = highlight.reading.ev100 - shadow.reading.ev100 if shadow and highlight else None

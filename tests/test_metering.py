@@ -31,16 +31,17 @@ def spot(ev, zone=None, **how):
 
 def test_glare_from_a_bright_frame_widens_a_dark_reading():
     """2 % of the frame's mean adds 1.83 stops at 7 stops under it (reference values section 13, computed)."""
-    dark, frame = patch(5.0), luminance_from_ev100(12.0)
+    dark, frame = patch(5.0), patch(12.0)
     assert reading_of(dark, frame).sigma == pytest.approx((0.3**2 + 1.83**2) ** 0.5, abs=0.01)
-    assert reading_of(dark, dark.luminance).sigma < 0.31
+    assert reading_of(dark, dark).sigma < 0.31
+    assert reading_of(dark, replace(frame, blown=0.5)).sigma > reading_of(dark, frame).sigma
 
 
 def test_blown_and_black_patches_are_bounds():
-    assert reading_of(patch(10, blown=0.05), 1).bound == "at_least"
-    assert reading_of(patch(10, black=0.6), 1).bound == "at_most"
-    assert reading_of(patch(10, blown=0.01, black=0.1), 1).bound == "exact"
-    assert reading_of(Patch(0.0, 1.0), 0.0).ev100 < -10
+    assert reading_of(patch(10, blown=0.06), patch(10)).bound == "at_least"
+    assert reading_of(patch(10, black=0.6), patch(10)).bound == "at_most"
+    assert reading_of(patch(10, blown=0.01, black=0.1), patch(10)).bound == "exact"
+    assert reading_of(Patch(0.0, 1.0), Patch(0.0, 1.0)).ev100 < -10
 
 
 @given(EVS, st.floats(0, 10), EVS)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import hypot
 from pathlib import Path
 
 from meter.answer import answer, photo_answer
@@ -15,7 +16,7 @@ from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
 from meter.pixels.texture import Area, textured_extremes
-from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, tables_for
+from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, Profile, tables_for
 from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
 
@@ -33,6 +34,15 @@ class SpotWish:
     y: float
     degrees: float = DEFAULT_SPOT_DEGREES
     place: str | None = None
+
+
+@dataclass(frozen=True)
+class Snap:
+    """One photo as light, how it was exposed, and what its decoder had to say."""
+
+    light: LightMap
+    snapshot: Snapshot
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -56,7 +66,8 @@ def meter_photos(
     """Meter a photo. Raises PhotoError, BadInput or ShelfError."""
     order = load_order(wish)
     shelf = Shelf(wish.shelf_dir)
-    light, snapshot, warnings = photo_light(paths[0], given)
+    shot = snap(paths[0], given)
+    light, snapshot, warnings = shot.light, shot.snapshot, shot.warnings
     focal = focal_35mm or snapshot.focal_35mm
     if focal is None:
         focal = ASSUMED_FOCAL_35MM
@@ -70,19 +81,22 @@ def meter_photos(
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
 
 
-def photo_light(
-    path: Path, given: Given = Given(), *, full_size: bool = False
-) -> tuple[LightMap, Snapshot, tuple[str, ...]]:
-    """One photo as light, how it was exposed, and warnings of the decoder."""
+def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, full_size: bool = False) -> Snap:
+    """One photo as light, through a profile of its camera where there is one. Raises PhotoError."""
     photo = open_photo(path, full_size=full_size)
     snapshot = understand(photo.tags, given, photo.name)
+    response, offset, offset_sigma, falloff = DEFAULT_RESPONSE, 0.0, RATING_SIGMA, None
+    if profile:
+        response, offset, offset_sigma = profile.response, profile.offset_stops, profile.offset_sigma
+        falloff = profile.falloff
     tables = tables_for(
-        DEFAULT_RESPONSE,
+        response,
         luminance_at_mid_grey(snapshot.f_number, snapshot.time_s, snapshot.iso),
         LUMINANCE_WEIGHTS[photo.space],
-        common_sigma=(snapshot.sigma**2 + RATING_SIGMA**2) ** 0.5,
+        offset,
+        hypot(snapshot.sigma, offset_sigma),
     )
-    return light_map(photo, tables), snapshot, photo.warnings
+    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings)
 
 
 def _spot(wanted: SpotWish, light: LightMap, focal_35mm: float, shelf: Shelf) -> Spot:

@@ -74,6 +74,6 @@ def _patch(light: LightMap, window: tuple[slice, slice], weights: np.ndarray) ->
         luminance=mean,
         sigma=float((bright * sigma).sum()) / (mean * total) if mean > 0 else float(light.sigma_by_code[0]),
         noise=spread / mean / log(2) / sqrt(max(total / GRAIN, 1.0)) if mean > 0 else 0.0,
-        blown=float(weights[extremes == BLOWN].sum()) / total,
+        blown=float(bright[extremes == BLOWN].sum()) / (mean * total) if mean > 0 else 0.0,
         black=float(weights[extremes == BLACK].sum()) / total,
     )
