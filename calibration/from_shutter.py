@@ -34,7 +34,7 @@ HUBER_K = 1.345
 FAR_STOPS = 1.0  # by ear, a time this far from its mark may be two other clicks
 ODD_SIGMAS = 4.0  # a release this far out is mentioned
 MARKED_RANGE_S = (1 / 4000, 60.0)
-FEW = 3
+FEW = 3  # fewer pairs of clicks than this are not trusted: noise can make two that agree
 _READERS = {"sound": shutter_sound.open_times, "light": shutter_light.open_times}
 
 
@@ -113,7 +113,7 @@ def measured_speed(times: Sequence[OpenTime], marked_s: float) -> MeasuredSpeed:
     sigma_s = hypot(spread_s, SYSTEMATIC_S[mode])
     doubts = [*_doubts(mode, mean_s, sigma_s, marked_s)]
     advice = [*_advice(len(times), odd)]
-    trustworthy = not doubts and not (mode == "sound" and len(times) < 2)
+    trustworthy = not doubts and not (mode == "sound" and len(times) < FEW)
     return MeasuredSpeed(marked_s, mean_s, sigma_s, len(times), trustworthy, "; ".join(doubts + advice))
 
 

@@ -93,14 +93,14 @@ def test_a_picture_that_is_already_corrected_has_next_to_no_fall_off():
 
 @pytest.mark.parametrize("turned", [False, True])
 def test_the_stated_interval_holds_the_truth(turned):
-    """Random lenses, centres, gradients, diffusers (a bulge of 0.02 stop, standard deviation) and noise."""
+    """Random lenses, centres, gradients, noise, and diffusers brighter in the middle by 0.1 stop (1 sigma)."""
     rng = np.random.default_rng(11)
     within = []
     small = (96, 128)
     for seed in range(24):
         center = np.clip(0.5 + 0.01 * rng.normal(size=2), 0, 1)
         truth = Falloff(*center, rng.uniform(-1.5, 0), rng.uniform(-0.5, 0.5), rng.uniform(-0.3, 0.1), 0.0)
-        middle = Falloff(0.5, 0.5, 0.04 * rng.normal(), 0, 0, 0)
+        middle = Falloff(0.5, 0.5, 0.1 * rng.normal(), 0, 0, 0)
         stops, gradient = stops_of(truth, small), rng.normal(0, 0.2, size=2)
         seen = stops + stops_of(middle, small)
         ways = (1, -1, 1) if turned else (1, 1, 1)
@@ -109,8 +109,7 @@ def test_the_stated_interval_holds_the_truth(turned):
         apart = (stops_of(found, small) - stops)[::8, ::8]
         within.append(np.mean(np.abs(apart) <= 1.96 * found.sigma_stops))
 
-    # Over places and lenses; above 99 % where turned frames leave only the assumed 0.03 stop of the diffuser.
-    assert np.mean(within) >= 0.90
+    assert 0.90 <= np.mean(within) <= 0.99
 
 
 def stripes() -> np.ndarray:

@@ -82,7 +82,7 @@ def test_a_card_that_faces_the_sun_gets_more_and_the_same_at_the_zenith():
 
 
 def test_the_exposure_guide_is_met_by_a_grey_card_in_the_sun():
-    """Guide: full sun is EV 15. Common practice: a card square to the sun reads about half a stop more than the guide."""
+    """Guide: full sun is EV 15. Common practice: a card square to the sun reads about half a stop more."""
     flat, facing = (0.18 * clear_sky_illuminance(50, square) / pi for square in (False, True))
 
     assert log2(flat * 100 / 12.5) == pytest.approx(15, abs=0.4)
