@@ -147,6 +147,8 @@ def _measure(
     part = opened.sign * signal[first:last]
     a, b = opened.at - first, closed.at - first
     margin = round(min(max((b - a) / 3, 0.0005 * rate_hz), 0.008 * rate_hz))
+    if min(a, len(part) - b) < 4 * margin:
+        return None  # no quiet before or after
     for _ in range(2):  # the second time with margins that fit the ramps
         light = _without_droop(part, (a, b), margin, rate_hz)
         wander = _wander(light, (a, b), margin)
