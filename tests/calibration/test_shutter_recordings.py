@@ -81,7 +81,7 @@ def test_light_times_each_release(marked_s, snr_db):
 def test_intervals_of_light_hold_the_truth():
     rows = [row("light", marked_s, 25, range(7100, 7116), releases=3) for marked_s in (1 / 30, 1 / 250)]
 
-    assert 0.90 <= np.mean([r.covered for r in rows]) <= 1
+    assert np.mean([r.covered for r in rows]) >= 0.90
     assert np.mean([r.speed_covered for r in rows]) >= 0.90
 
 
