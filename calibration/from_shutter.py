@@ -32,9 +32,10 @@ EXPECTED_SCATTER = 0.04  # of leaf shutters from release to release, relative (a
 EXPECTED_WEIGHT = 2  # releases that this expectation is worth
 HUBER_K = 1.345
 FAR_STOPS = 1.0  # by ear, a time this far from its mark may be two other clicks
+SHORTEST_S = 0.05  # of quiet that a recording must hold besides a release
 ODD_SIGMAS = 4.0  # a release this far out is mentioned
 MARKED_RANGE_S = (1 / 4000, 60.0)
-FEW = 3
+FEW = 3  # fewer pairs of clicks than this are not trusted: noise can make two that agree
 _READERS = {"sound": shutter_sound.open_times, "light": shutter_light.open_times}
 
 
@@ -77,6 +78,11 @@ def from_recording(recording: Recording, marked_s: float, mode: str) -> tuple[Op
     if mode not in _READERS:
         raise BadInput(f"a recording is read as one of {', '.join(_READERS)}; got {mode!r}")
     _check_marked(marked_s)
+    if recording.length_s < marked_s + SHORTEST_S:
+        raise BadInput(
+            f"{recording.name} lasts {recording.length_s:.2g} s, too short for {marked_s:.3g} s with quiet "
+            "before and after; record longer, or check the marked time"
+        )
     return _READERS[mode](recording, marked_s)
 
 
@@ -113,7 +119,7 @@ def measured_speed(times: Sequence[OpenTime], marked_s: float) -> MeasuredSpeed:
     sigma_s = hypot(spread_s, SYSTEMATIC_S[mode])
     doubts = [*_doubts(mode, mean_s, sigma_s, marked_s)]
     advice = [*_advice(len(times), odd)]
-    trustworthy = not doubts and not (mode == "sound" and len(times) < 2)
+    trustworthy = not doubts and not (mode == "sound" and len(times) < FEW)
     return MeasuredSpeed(marked_s, mean_s, sigma_s, len(times), trustworthy, "; ".join(doubts + advice))
 
 

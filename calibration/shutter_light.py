@@ -33,7 +33,7 @@ EDGE_SHARE = 0.3  # an edge is at least this part of the steepest one in the rec
 EDGE_SIGMAS = 10.0  # and this far above the noise
 TAIL_S = 0.12  # how much of the undershoot is used: 4 time constants at 5 Hz
 CLOCK_PPM = 50.0  # standard uncertainty of a sound card's clock (common practice: crystals are good to 30 to 100 ppm)
-RAMP_SHARE = 0.015  # a ramp is not straight: its half-height is off by this part of its length (straight to square law)
+RAMP_SHARE = 0.01  # a ramp is not straight: its half-height is off by this part of its length (straight to square law)
 FULL_SCALE = 0.999
 CLIPPED_RUN = 4  # this many samples in a row at full scale are a clipped pulse
 ROWS = 1_500  # of the least-squares fit
@@ -147,6 +147,8 @@ def _measure(
     part = opened.sign * signal[first:last]
     a, b = opened.at - first, closed.at - first
     margin = round(min(max((b - a) / 3, 0.0005 * rate_hz), 0.008 * rate_hz))
+    if min(a, len(part) - b) < 4 * margin:
+        return None  # no quiet before or after
     for _ in range(2):  # the second time with margins that fit the ramps
         light = _without_droop(part, (a, b), margin, rate_hz)
         wander = _wander(light, (a, b), margin)

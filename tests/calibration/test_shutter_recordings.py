@@ -30,7 +30,7 @@ def test_sound_finds_the_releases_and_times_them(marked_s):
 
 
 def test_intervals_of_sound_hold_the_truth():
-    rows = [row("sound", marked_s, 30, range(7100, 7120), cocking=marked_s > 1 / 8) for marked_s in (1 / 8, 1 / 32)]
+    rows = [row("sound", marked_s, 30, range(7100, 7118), cocking=marked_s > 1 / 8) for marked_s in (1 / 8, 1 / 32)]
 
     assert 0.90 <= np.mean([r.covered for r in rows]) <= 0.99
     assert np.mean([r.speed_covered for r in rows]) >= 0.90
@@ -79,9 +79,9 @@ def test_light_times_each_release(marked_s, snr_db):
 
 
 def test_intervals_of_light_hold_the_truth():
-    rows = [row("light", marked_s, 25, range(7100, 7116)) for marked_s in (1 / 30, 1 / 250)]
+    rows = [row("light", marked_s, 25, range(7100, 7116), releases=3) for marked_s in (1 / 30, 1 / 250)]
 
-    assert 0.90 <= np.mean([r.covered for r in rows]) <= 1
+    assert np.mean([r.covered for r in rows]) >= 0.90
     assert np.mean([r.speed_covered for r in rows]) >= 0.90
 
 
@@ -137,7 +137,7 @@ def test_noise_alone_is_refused_by_name(mode):
 
 @pytest.mark.parametrize("mode", ["sound", "light"])
 def test_a_recording_of_a_few_samples_is_refused(mode):
-    with pytest.raises(BadInput):
+    with pytest.raises(BadInput, match="too short"):
         from_recording(Recording(np.ones((5, 1), np.float32), 48_000), 1 / 30, mode)
 
 
@@ -147,3 +147,24 @@ def test_a_clipped_pulse_is_refused():
 
     with pytest.raises(BadInput, match=r"harbour\.wav is clipped"):
         from_recording(loud, 1 / 30, "light")
+
+
+@pytest.mark.parametrize("mode", ["sound", "light"])
+@pytest.mark.parametrize("seed", range(12))
+def test_odd_signals_are_timed_or_refused_and_nothing_else(mode, seed):
+    """Steps, spikes, hum, constants and noise in random mixtures, some of them very short."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.choice([1, 7, 300, 20_000, 60_000]))
+    t = np.arange(count) / 44_100
+    signal = rng.choice([0, 0.01, 0.3]) * rng.normal(size=count) + rng.choice([0, 0.2]) * np.sin(2 * np.pi * 50 * t)
+    signal += rng.choice([0, 0.5]) * (np.sin(2 * np.pi * rng.uniform(1, 40) * t) > 0)
+    signal[rng.integers(0, count, size=3)] += rng.choice([0, 0.6])
+    recording = Recording(np.clip(signal, -1, 1).astype(np.float32)[:, None], 44_100)
+
+    for marked_s in (1, 1 / 30, 1 / 500):
+        try:
+            times = from_recording(recording, marked_s, mode)
+        except BadInput:
+            continue
+        assert all(time.open_s > 0 and 0 < time.sigma_s < np.inf for time in times)
+        measured_speed(times, marked_s)
