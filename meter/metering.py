@@ -25,8 +25,8 @@ from meter.zones import (
 
 BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at least" (twice the light there adds 0.07 stop)
 BLACK_SHARE = 0.5  # of a patch: from here on its luminance is "at most"
-GLARE_SHARE = 0.02  # veiling glare of a phone as a share of the frame's mean luminance, 2-5 % recalled (memory)
-OVER_CLIP = 4.0  # what is blown is taken to be this many times its clipping level, for glare only (judgement)
+GLARE_SHARE = 0.01  # veiling glare as a share of the frame's mean luminance: half the 2 % recalled of phones (memory)
+OVER_CLIP = 11.0  # what is blown counts this many times its clipping level in that mean (tuned on simulated cameras)
 LEAST_LUMINANCE = 1e-6  # darker than any night; keeps log2 finite [cd/m²]
 
 

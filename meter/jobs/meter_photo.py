@@ -23,7 +23,7 @@ from meter.zones import parse_zone
 DEFAULT_SPOT_DEGREES = 1.0
 FOUND_SPOT_DEGREES = 2.0  # of the shadow and highlight found: wide enough not to hang on one stone
 ASSUMED_FOCAL_35MM = 26.0  # where a photo does not say: the usual main camera of a phone
-RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232 [stops]; judged, see the accuracy report
+RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,8 @@ def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, 
     response, offset, offset_sigma, falloff = DEFAULT_RESPONSE, 0.0, RATING_SIGMA, None
     if profile:
         response, offset, offset_sigma = profile.response, profile.offset_stops, profile.offset_sigma
-        falloff = profile.falloff
+        if falloff := profile.falloff:
+            offset_sigma = hypot(offset_sigma, falloff.sigma_stops)
     tables = tables_for(
         response,
         luminance_at_mid_grey(snapshot.f_number, snapshot.time_s, snapshot.iso),

@@ -1,5 +1,6 @@
 """Patches of a light map as plain numbers: discs of a stated angle, the whole frame, the frame weighted to its centre."""
 
+from dataclasses import replace
 from math import hypot, log, radians, sqrt, tan
 
 import numpy as np
@@ -39,8 +40,9 @@ def disc_patch(light: LightMap, x: float, y: float, radius: float) -> Patch:
     inside = dx * dx + dy * dy <= radius * radius
     if not inside.any():
         inside.ravel()[np.argmin(dx * dx + dy * dy)] = True
-    window = np.s_[top:bottom, left:right]
-    return _patch(light, window, inside.astype(np.float32))
+    patch = _patch(light, np.s_[top:bottom, left:right], inside.astype(np.float32))
+    r2 = ((2 * x - 1) ** 2 * width**2 + (2 * y - 1) ** 2 * height**2) / (width**2 + height**2)
+    return replace(patch, sigma=hypot(patch.sigma, light.edge_sigma * r2))
 
 
 def _span(centre: float, radius: float, end: int) -> tuple[int, int]:
