@@ -37,17 +37,17 @@ def disc_patch(light: LightMap, x: float, y: float, radius: float) -> Patch:
     top, bottom = _span(cy, radius, height)
     dx = np.arange(left, right)[None, :] - cx
     dy = np.arange(top, bottom)[:, None] - cy
-    inside = dx * dx + dy * dy <= radius * radius
+    inside = np.clip(radius + 0.5 - np.sqrt(dx * dx + dy * dy), 0, 1).astype(np.float32)  # rim pixels count in part
     if not inside.any():
-        inside.ravel()[np.argmin(dx * dx + dy * dy)] = True
-    patch = _patch(light, np.s_[top:bottom, left:right], inside.astype(np.float32))
+        inside.ravel()[np.argmin(dx * dx + dy * dy)] = 1
+    patch = _patch(light, np.s_[top:bottom, left:right], inside)
     r2 = ((2 * x - 1) ** 2 * width**2 + (2 * y - 1) ** 2 * height**2) / (width**2 + height**2)
     return replace(patch, sigma=hypot(patch.sigma, light.edge_sigma * r2))
 
 
 def _span(centre: float, radius: float, end: int) -> tuple[int, int]:
-    first = min(max(int(np.ceil(centre - radius)), 0), end - 1)
-    return first, max(min(int(np.floor(centre + radius)) + 1, end), first + 1)
+    first = min(max(int(np.ceil(centre - radius - 0.5)), 0), end - 1)
+    return first, max(min(int(np.floor(centre + radius + 0.5)) + 1, end), first + 1)
 
 
 def frame_patch(light: LightMap) -> Patch:
