@@ -20,7 +20,8 @@ from meter.stops import (
 TYPE_TAGS = {  # SensitivityType: the tags that hold the number, best first; Exif 2.3 (0-3 memory, 4-7 secondary)
     1: ("StandardOutputSensitivity",), 2: ("RecommendedExposureIndex",), 3: ("ISOSpeed",),
     4: ("StandardOutputSensitivity", "RecommendedExposureIndex"), 5: ("StandardOutputSensitivity", "ISOSpeed"),
-    6: ("RecommendedExposureIndex", "ISOSpeed"), 7: ("StandardOutputSensitivity", "RecommendedExposureIndex", "ISOSpeed"),
+    6: ("RecommendedExposureIndex", "ISOSpeed"),
+    7: ("StandardOutputSensitivity", "RecommendedExposureIndex", "ISOSpeed"),
 }  # fmt: skip
 SATURATED_ISO = 65535  # PhotographicSensitivity is 16 bits wide: this means "look elsewhere" (secondary)
 METERING = {1: "average", 2: "centre-weighted", 3: "spot", 4: "multi-spot", 5: "pattern", 6: "partial"}
@@ -110,11 +111,8 @@ def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "
     f_number = given.f_number or _f_number(case)
     time_s = given.time_s or _time(case)
     iso = given.iso or _iso(case)
-    missing = [
-        f"{what} ({option})"
-        for what, option, value in (("f-number", "--aperture", f_number), ("exposure time", "--time", time_s), ("ISO", "--iso", iso))
-        if value is None
-    ]  # fmt: skip
+    asked = {"f-number (--aperture)": f_number, "exposure time (--time)": time_s, "ISO (--iso)": iso}
+    missing = [what for what, value in asked.items() if value is None]
     if missing:
         raise PhotoError(f"{name} does not say its {', '.join(missing)}: give what is missing with these options")
     if given != Given():
@@ -124,8 +122,8 @@ def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "
     ev100 = ev100_from_settings(f_number, time_s, iso)
     if not EV_RANGE[0] <= ev100 <= EV_RANGE[1]:
         raise PhotoError(
-            f"{name} says f/{f_number:.3g}, {time_text(time_s)}, ISO {iso:g}, which is EV {ev100:.0f}: no scene is lit like "
-            "that; give the true values with --aperture, --time and --iso"
+            f"{name} says f/{f_number:.3g}, {time_text(time_s)}, ISO {iso:g}, which is EV {ev100:.0f}: no scene is lit "
+            "like that; give the true values with --aperture, --time and --iso"
         )
     _warn_of_oddities(case, f_number, time_s)
     _compare_brightness(case, f_number, time_s, iso)
@@ -262,8 +260,8 @@ def _warn_of_editing(case: _Case) -> None:
         case.doubt(EDITED_SIGMA)
     elif width and stored and sizes[0] != sizes[1]:
         case.warnings.append(
-            f"{width:.0f} x {height:.0f} in its EXIF but {stored:.0f} x {stored_height:.0f} here: scaled or cropped, so "
-            "spot sizes may be off"
+            f"{width:.0f} x {height:.0f} in its EXIF but {stored:.0f} x {stored_height:.0f} here: scaled or cropped, "
+            "so spot sizes may be off"
         )
 
 
@@ -275,6 +273,6 @@ def _compare_brightness(case: _Case, f_number: float, time_s: float, iso: float)
     apart = recorded - implied
     if abs(apart) > BRIGHTNESS_DISAGREES_STOPS:
         case.warnings.append(
-            f"its brightness value {recorded:.1f} is {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its own "
-            f"aperture, time, ISO and bias imply ({implied:.1f}): not used"
+            f"its brightness value {recorded:.1f} is {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its "
+            f"own aperture, time, ISO and bias imply ({implied:.1f}): not used"
         )

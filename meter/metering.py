@@ -23,7 +23,7 @@ from meter.zones import (
     zone_text,
 )
 
-BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at least" (twice the light there adds 0.07 stop)
+BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at least" (twice that light adds 0.07 stop)
 BLACK_SHARE = 0.5  # of a patch: from here on its luminance is "at most"
 GLARE_SHARE = 0.01  # veiling glare as a share of the frame's mean luminance: half the 2 % recalled of phones (memory)
 OVER_CLIP = 11.0  # what is blown counts this many times its clipping level in that mean (tuned on simulated cameras)
@@ -186,12 +186,12 @@ def _development(film: Film, read: _Read, range_stops: float | None) -> tuple[st
         return None, []
     if film.process != "bw":
         held = 5.0 if film.kind == "reversal" else 7.0
-        caution = f"the range of {range_stops:.1f} stops is more than this film holds well (about {held:.0f}, common practice)"
+        caution = (
+            f"the range of {range_stops:.1f} stops is more than this film holds (about {held:.0f}, common practice)"
+        )
         return "N", [caution] if range_stops > held else []
     left = range_left_over(range_stops)
-    cautions = [
-        f"{left:.1f} stops of the range are more than N-2 holds: give up shadow or highlight, or soften the light"
-    ]
+    cautions = [f"{left:.1f} stops of the range are more than N-2 holds: give up one end, or soften the light"]
     return development_text(development_for(range_stops)), cautions if left > 0 else []
 
 
@@ -211,6 +211,6 @@ def _glare(ends: _Read, frame: Patch) -> list[str]:
     if stops < GLARE_WORTH_A_WORD:
         return []
     return [
-        f"bright parts of the frame may make the shadow read {stops:.0f} stops or more too bright: take another snapshot "
-        "of the shadow alone, the window or lamp out of the frame"
+        f"bright parts of the frame may make the shadow read {stops:.0f} stops or more too bright: take another "
+        "snapshot of the shadow alone, the window or lamp out of the frame"
     ]

@@ -1,7 +1,7 @@
 """Marked series: what is engraved and what it stands for; apertures and times as people write them.
 
 Inside, numbers are exact (f/11 is 2^3.5, 1/125 is 1/128); nominal ones exist only on the way in and out.
-Source of the series: powers of two computed; nominal labels as engraved (reference tables of ISO 517 and ISO 516 usage).
+Source of the series: powers of two, computed; nominal labels as engraved.
 """
 
 from fractions import Fraction

@@ -121,8 +121,21 @@ values = st.one_of(
     st.floats(allow_nan=True, allow_infinity=True), st.text(max_size=5), st.none(), st.tuples(st.floats(), st.floats()),
     st.just(()),
 )  # fmt: skip
-names = st.sampled_from([*PHONE, "ApertureValue", "ShutterSpeedValue", "SensitivityType", "Orientation", "Flash",
-                         "BrightnessValue", "DateTimeOriginal", "MeteringMode", "CustomRendered", "ExifImageWidth"])  # fmt: skip
+names = st.sampled_from(
+    [
+        *PHONE,
+        "ApertureValue",
+        "ShutterSpeedValue",
+        "SensitivityType",
+        "Orientation",
+        "Flash",
+        "BrightnessValue",
+        "DateTimeOriginal",
+        "MeteringMode",
+        "CustomRendered",
+        "ExifImageWidth",
+    ]
+)
 
 
 @given(st.dictionaries(names, values))

@@ -13,8 +13,13 @@ from meter.metering import Patch, Spot, meter, reading_of
 from meter.order import Order
 from meter.zones import Placement
 
-KIT = Kit("k", "k", Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32)), shutter_from_marks([1 / 500, 1 / 125, 1 / 30, 1 / 8, 1], {}),
-          Back("6x7", 70, 56, 10))  # fmt: skip
+KIT = Kit(
+    "k",
+    "k",
+    Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32)),
+    shutter_from_marks([1 / 500, 1 / 125, 1 / 30, 1 / 8, 1], {}),
+    Back("6x7", 70, 56, 10),
+)
 NEGATIVE = Film("n", "Negative", 100, "negative", "bw")
 REVERSAL = Film("r", "Reversal", 100, "reversal", "e6")
 ORDER = Order(KIT, NEGATIVE, 100, None)
@@ -97,7 +102,10 @@ def test_a_wanted_middle_overrules():
     [
         (meter(ORDER, patch(10, blown=0.1), patch(10)), "blown"),
         (meter(ORDER, patch(10), patch(10), [], (spot(2), spot(13))), "more than N-2 holds"),
-        (meter(replace(ORDER, film=REVERSAL), patch(10), patch(10), [], (spot(6), spot(13))), "more than this film holds"),
+        (
+            meter(replace(ORDER, film=REVERSAL), patch(10), patch(10), [], (spot(6), spot(13))),
+            "more than this film holds",
+        ),
         (meter(ORDER, patch(12), patch(12), [], (spot(5), spot(13))), "above VIII"),
         (meter(ORDER, patch(12, blown=0.5), patch(12), [], (spot(5), spot(13))), "too bright"),
     ],

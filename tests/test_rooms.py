@@ -59,7 +59,9 @@ def test_package_fronts_import_nothing():
 
 
 def pure_modules() -> list[str]:
-    return sorted(m for m in our_modules() if room_of(m) in ("pure", "meter.draw", "meter.shelf") and m != "calibration")
+    return sorted(
+        m for m in our_modules() if room_of(m) in ("pure", "meter.draw", "meter.shelf") and m != "calibration"
+    )
 
 
 def test_pure_side_loads_nothing_heavy():

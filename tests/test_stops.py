@@ -1,6 +1,7 @@
 """Engraved series and how people write apertures and times."""
 
 import tomllib
+from itertools import pairwise
 from math import log2
 from pathlib import Path
 
@@ -61,8 +62,18 @@ def test_what_is_no_aperture_is_refused(text):
 
 @pytest.mark.parametrize(
     ("text", "seconds"),
-    [("1/125", 1 / 125), ("0.5", 0.5), ("2s", 2), ("90 s", 90), ("1m30s", 90), ("2min", 120), ("1h", 3600), ("1m30", 90), ("1h5m", 3900)],
-)  # fmt: skip
+    [
+        ("1/125", 1 / 125),
+        ("0.5", 0.5),
+        ("2s", 2),
+        ("90 s", 90),
+        ("1m30s", 90),
+        ("2min", 120),
+        ("1h", 3600),
+        ("1m30", 90),
+        ("1h5m", 3900),
+    ],
+)
 def test_times_as_written(text, seconds):
     assert stops.parse_time(text) == pytest.approx(seconds)
 
@@ -75,9 +86,21 @@ def test_what_is_no_time_is_refused(text):
 
 @pytest.mark.parametrize(
     ("time_s", "text"),
-    [(1 / 512, "1/500"), (1 / 16, "1/15"), (1 / 90, "1/90"), (0.5, "1/2"), (1.0, "1 s"), (0.7, "0.70 s"), (2.53, "2.5 s"),
-     (9.97, "10 s"), (59.7, "1 min"), (125, "2 min 5 s"), (3600, "1 h"), (4230, "1 h 10 min")],
-)  # fmt: skip
+    [
+        (1 / 512, "1/500"),
+        (1 / 16, "1/15"),
+        (1 / 90, "1/90"),
+        (0.5, "1/2"),
+        (1.0, "1 s"),
+        (0.7, "0.70 s"),
+        (2.53, "2.5 s"),
+        (9.97, "10 s"),
+        (59.7, "1 min"),
+        (125, "2 min 5 s"),
+        (3600, "1 h"),
+        (4230, "1 h 10 min"),
+    ],
+)
 def test_times_as_shown(time_s, text):
     assert stops.time_text(time_s) == text
 
@@ -102,5 +125,5 @@ def test_clicks_are_even_and_include_both_ends(clicks):
     places = stops.click_positions(marks, clicks)
     assert places[0] == pytest.approx(stops.aperture_stops(marks[0]))
     assert places[-1] == pytest.approx(9)
-    inner = [b - a for a, b in zip(places[1:], places[2:], strict=False)]
+    inner = [b - a for a, b in pairwise(places[1:])]
     assert inner == pytest.approx([1 / clicks] * len(inner))

@@ -63,7 +63,9 @@ def read_place(text: str) -> SpotWish:
 @click.option("--iso", type=click.FloatRange(1, 10_000_000), help="The phone's ISO, if the file lacks it.")
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
-@click.option("--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose).")
+@click.option(
+    "--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose)."
+)
 @log_option
 @order_options
 @json_option

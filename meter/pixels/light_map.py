@@ -99,7 +99,7 @@ def _gain(falloff: Falloff, shape: tuple[int, ...]) -> np.ndarray:
 
 
 def small_map(full: LightMap) -> LightMap:
-    """The same light on at most SMALL_SIDE pixels a side: mean luminance of whole square cells, their codes and extremes.
+    """The same light on at most SMALL_SIDE pixels a side: means of whole square cells, of luminance and of codes.
 
     A cell is blown or black where at least half of it is. Up to one cell's width is left out at the right and bottom.
     """

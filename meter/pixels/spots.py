@@ -1,4 +1,4 @@
-"""Patches of a light map as plain numbers: discs of a stated angle, the whole frame, the frame weighted to its centre."""
+"""Patches of a light map as plain numbers: discs of a stated angle, and the whole frame."""
 
 from dataclasses import replace
 from math import hypot, log, radians, sqrt, tan
@@ -15,7 +15,7 @@ CENTRE_SHARE = 0.2  # the centre weighting falls to 61 % at this share of the di
 
 
 def spot_radius(degrees: float, focal_35mm: float, size: tuple[int, int]) -> float:
-    """Radius of a disc of this angular diameter around the middle of the frame, tan(d/2) times the focal length. [pixels]
+    """Radius of a disc of this angular diameter in the middle of the frame, tan(d/2) times the focal length. [pixels]
 
     focal_35mm: by the diagonal. Off the axis the same disc covers a little less angle: cos² of the angle from the axis.
     """
@@ -29,7 +29,7 @@ def disc_patch(light: LightMap, x: float, y: float, radius: float) -> Patch:
         raise BadInput(
             f"spot {x:g},{y:g} lies outside the picture: x and y run from 0 (left, top) to 1 (right, bottom)"
         )
-    if not 0 < radius:
+    if not radius > 0:
         raise BadInput("a spot needs a size above 0 degrees")
     width, height = light.size
     cx, cy = x * width - 0.5, y * height - 0.5

@@ -59,7 +59,7 @@ def test_json_keeps_the_contract(photo):
 
 
 def test_a_grey_wall_reads_what_its_settings_say(tmp_path):
-    """Code 118 under f/2, 1/60, ISO 100 is the ISO 12232 mid-tone (memory): 10/0.65·N²/(t·S) cd/m², sRGB 118 = 0.18116."""
+    """Code 118 is the ISO 12232 mid-tone (memory): 10/0.65·N²/(t·S) cd/m², here of f/2, 1/60, ISO 100; sRGB 0.18116."""
     wall = write_jpeg(tmp_path / "wall.jpg", np.full((400, 600, 3), 118, np.uint8), PHONE)
     answer = read_json(wall, "--spot", "0.5,0.5")
     expected = ev100_from_luminance(luminance_at_mid_grey(2.0, 1 / 60, 100) * 0.18116 / 0.18)
@@ -100,7 +100,9 @@ def test_a_place_by_zone_and_by_subject(photo):
 
 def test_filters_close_up_and_ei_move_the_exposure(photo):
     plain = read_json(photo, "--film", "fp4-plus")["exposure"]
-    changed = read_json(photo, "--film", "fp4-plus", "--filter", "red-25", "--magnification", "1", "--ei", "250")["exposure"]
+    changed = read_json(photo, "--film", "fp4-plus", "--filter", "red-25", "--magnification", "1", "--ei", "250")[
+        "exposure"
+    ]
     assert changed["closeup_stops"] == 2
     expected = plain["ev_film"] - changed["filter_stops"] - 2 + 1
     assert changed["ev_film"] == pytest.approx(expected, abs=0.001)

@@ -25,7 +25,10 @@ def test_orientation_turns_as_the_standard_says():
 
 
 def test_a_jpeg_comes_in_with_its_tags(tmp_path):
-    path = write_jpeg(tmp_path / "a.jpg", tags={"ExposureTime": 1 / 125, "FNumber": 1.8, "PhotographicSensitivity": 64, "Orientation": 6})
+    path = write_jpeg(
+        tmp_path / "a.jpg",
+        tags={"ExposureTime": 1 / 125, "FNumber": 1.8, "PhotographicSensitivity": 64, "Orientation": 6},
+    )
     photo = open_photo(path)
     assert photo.pixels.shape == (64, 256, 3)
     assert photo.tags["ExposureTime"] == pytest.approx(1 / 125)
@@ -41,7 +44,9 @@ def test_a_large_jpeg_comes_in_at_half_size_unless_asked(tmp_path):
     assert open_photo(path).full_size == (2500, 2000)
 
 
-@pytest.mark.parametrize(("kind", "dtype"), [("png", np.uint8), ("png", np.uint16), ("tiff", np.uint8), ("tiff", np.uint16)])
+@pytest.mark.parametrize(
+    ("kind", "dtype"), [("png", np.uint8), ("png", np.uint16), ("tiff", np.uint8), ("tiff", np.uint16)]
+)
 def test_png_and_tiff_of_8_and_16_bits(tmp_path, kind, dtype):
     rgb = np.random.default_rng(1).integers(0, np.iinfo(dtype).max, (8, 9, 3)).astype(dtype)
     path = tmp_path / f"a.{kind}"
