@@ -59,7 +59,7 @@ def test_a_measured_slow_shutter_closes_the_iris():
 
 
 def test_reciprocity_comes_last_and_on_marked_seconds_too():
-    """B at f/22 and EV 3 is 64 s metered, held 64^1.31 (technical sheet); an eager curve changes a marked 1 s as well."""
+    """B at f/22 and EV 3 is 64 s metered, held 64^1.31 (technical sheet); an eager curve changes a marked 1 s too."""
     rungs = ladder(kit(), 3.0, SHEET)
     (b22,) = [rung for rung in rungs if rung.bulb and rung.aperture == "f/22"]
     assert b22.metered_s == pytest.approx(2**9 / 2**3)

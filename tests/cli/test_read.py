@@ -166,6 +166,14 @@ def test_what_cannot_be_is_said_in_one_sentence_and_exits_2(photo, words, says, 
     assert [p.name for p in tmp_path.iterdir()] == ["quay.jpg"]
 
 
+@pytest.mark.parametrize("size", [(1, 1), (1, 7), (3, 2)])
+def test_the_smallest_pictures_are_read(tmp_path, size):
+    tiny = write_jpeg(tmp_path / "tiny.jpg", np.full((*size, 3), 118, np.uint8), PHONE)
+    answer = read_json(tiny, "--spot", "0,0", "--spot", "1,1")
+    assert answer["average"]["bound"] == "exact"
+    assert answer["shadow"] is None
+
+
 def test_no_photo_and_no_file():
     assert "name at least one photo" in run("read").output
     result = run("read", "gone.jpg")

@@ -1,7 +1,9 @@
 """Files in, pixels and EXIF out; and every way in which a file can disappoint."""
 
 import io
+import os
 import subprocess
+import sys
 from pathlib import Path
 
 import cv2
@@ -11,7 +13,8 @@ from PIL import Image, ImageCms
 
 from meter.errors import PhotoError
 from meter.pixels.decode import COLORANTS_D50, color_space, jpeg_is_complete, open_photo, read_tags, upright
-from tests.photos import RAMP, write_jpeg
+from tests.conftest import CHECKOUT
+from tests.photos import PHONE, RAMP, write_jpeg
 
 
 def test_orientation_turns_as_the_standard_says():
@@ -182,3 +185,15 @@ def test_metadata_of_real_photos_against_an_independent_reader(real_photos):
                 assert got == pytest.approx(expected, rel=1e-3, abs=1e-3), (file.name, name)
                 compared += 1
     assert compared > 100
+
+
+def test_a_missing_system_library_is_named(tmp_path):
+    """A stand-in for an OpenCV that finds no libGL, as on a minimal Linux."""
+    (tmp_path / "cv2.py").write_text("raise ImportError('libGL.so.1: cannot open shared object file')")
+    photo = write_jpeg(tmp_path / "quay.jpg", tags=PHONE)
+    command = [sys.executable, "-m", "meter", "read", str(photo)]
+    environment = os.environ | {"PYTHONPATH": f"{tmp_path}{os.pathsep}{CHECKOUT}"}
+    done = subprocess.run(command, capture_output=True, text=True, env=environment, cwd=tmp_path, check=False)
+    assert done.returncode == 2, done.stderr
+    assert "install libgl1" in done.stderr
+    assert "Traceback" not in done.stderr
