@@ -10,8 +10,9 @@ from meter.errors import BadInput
 from meter.exif import Given, Snapshot, understand
 from meter.jobs.load_order import Wish, load_order
 from meter.light import luminance_at_mid_grey
-from meter.metering import Metered, Spot, meter
+from meter.metering import Metered, meter
 from meter.order import Order
+from meter.patch import Spot
 from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
