@@ -114,7 +114,12 @@ def show_reading(found: MeteredPhoto) -> None:
         align="lllrl",
     )
     if answer["range_stops"] is not None:
-        say(f"Range {answer['range_stops']:.1f} stops; development {answer['development']}.")
+        sign = "at least " if answer["range_bound"] == "at_least" else ""
+        say(
+            f"Range between the textured extremes: {sign}{answer['range_stops']:.1f} ± {answer['range_sigma']:.1f} stops."
+        )
+    if answer["development"]:
+        say(f"Development {answer['development']} {answer['development_why']}.")
     for photo in answer["photos"]:
         _show_photo(photo)
 

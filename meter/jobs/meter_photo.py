@@ -17,6 +17,7 @@ from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
 from meter.pixels.texture import Area, textured_extremes
+from meter.plain import visible
 from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, Profile, tables_for
 from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
@@ -78,7 +79,7 @@ def meter_photos(
     found = textured_extremes(small)
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
-    photos = [photo_answer(str(paths[0]), snapshot, warnings)]
+    photos = [photo_answer(visible(str(paths[0])), snapshot, warnings)]
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
 
 
