@@ -49,12 +49,14 @@ class Solution:
     cov: posterior covariance of the free knots of the three channels. [stops²]
     strays: by scene, each frame's exposure against its EXIF, mean of the channels. [stops]
     wander: size of what changes in the tone curve from frame to frame. [stops]
+    apart: how far each scene alone would pull the curves from the common ones. (scenes, 3, 256) [stops]
     """
 
     stops: np.ndarray
     cov: np.ndarray
     strays: tuple[np.ndarray, ...]
     wander: float
+    apart: np.ndarray
 
 
 @dataclass
@@ -92,7 +94,9 @@ def solve(scenes: Sequence[Samples]) -> Solution:
         for state in states:
             _expect(state, knots)
     strays = tuple(state.stray.mean(axis=1) for state in states)
-    return Solution(tables(knots), cov, strays, wander)
+    pulls = [np.linalg.solve(prior + one.precision, one.pull - one.precision @ knots) for one in systems]
+    apart = np.stack([tables(knots + pull) for pull in pulls]) - tables(knots)
+    return Solution(tables(knots), cov, strays, wander, apart)
 
 
 def tables(knots: np.ndarray) -> np.ndarray:
