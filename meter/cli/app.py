@@ -10,6 +10,7 @@ from meter.errors import MeterError
 VERBS = {
     "read": "meter.cli.read",
     "settings": "meter.cli.settings",
+    "calibrate": "meter.cli.calibrate",
     "focus": "meter.cli.focus",
     "bulb": "meter.cli.bulb",
     "roll": "meter.cli.roll",

@@ -1,6 +1,7 @@
 """Finds, reads and checks data files. The first place that has a name wins: --shelf DIR, the config folder, ours.
 
 A place holds films/NAME.toml, kits/NAME.toml and, if it adds to them, filters.toml, subjects.toml and daylight.toml.
+The profiles/ beside them, one file a phone camera, are found by meter/jobs/find_profile.py.
 README.md beside this file says what the keys mean.
 """
 
@@ -21,7 +22,7 @@ LISTS = {  # file: (its section, its checker, its type)
     "subjects.toml": ("subject", faults.subjects_faults, entries.subject_from),
     "daylight.toml": ("row", faults.daylight_faults, entries.daylight_from),
 }
-PARTS = ("films", "kits", *LISTS)
+PARTS = ("films", "kits", "profiles", *LISTS)
 
 
 def read_toml(file: Path, problems: Callable[[dict], Iterator[str]]) -> dict:
@@ -67,6 +68,11 @@ class Shelf:
         own = user_config_path("stopgap") if self._config is None else self._config
         return [place for place in (self._folder, own, Path(__file__).parent) if place is not None]
 
+    @property
+    def own_folder(self) -> Path:
+        """Where the user's own files go: --shelf DIR, else the config folder (which may not be there yet)."""
+        return self._places[0]
+
     def _catalogue(self, section: str) -> dict[str, Path]:
         """slug: file, sorted; of files whose names mean the same the one in the first place."""
         found: dict[str, tuple[str, Path]] = {}
@@ -93,6 +99,10 @@ class Shelf:
     def kit(self, name: str) -> Kit:
         """The kit of this name or slug."""
         return self._one("kit", self._catalogue("kits"), name, self._kit)
+
+    def kit_file(self, name: str) -> Path:
+        """The file that holds the kit of this name or slug."""
+        return self._catalogue("kits")[self.kit(name).slug]
 
     @staticmethod
     def _film(slug: str, file: Path) -> Film:
