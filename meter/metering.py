@@ -4,7 +4,7 @@ Pure, so that a page can run it in a browser: whoever has pixels makes Patches o
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot, log2
 
 from meter.film import Film
@@ -27,6 +27,7 @@ BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at leas
 BLACK_SHARE = 0.5  # of a patch: from here on its luminance is "at most"
 GLARE_SHARE = 0.01  # veiling glare as a share of the frame's mean luminance: half the 2 % recalled of phones (memory)
 OVER_CLIP = 11.0  # what is blown counts this many times its clipping level in that mean (tuned on simulated cameras)
+GLARE_WORTH_A_WORD = 0.8  # in a textured shadow [stops]
 LEAST_LUMINANCE = 1e-6  # darker than any night; keeps log2 finite [cd/m²]
 
 
@@ -89,12 +90,17 @@ class Metered:
     cautions: tuple[str, ...]
 
 
+def glare_stops(patch: Patch, frame: Patch) -> float:
+    """How much too bright a patch may read for the light that the rest of the frame scatters over it. [stops]"""
+    veil = GLARE_SHARE * frame.luminance * (1 + (OVER_CLIP - 1) * frame.blown)
+    return log2(1 + veil / max(patch.luminance, LEAST_LUMINANCE))
+
+
 def reading_of(patch: Patch, frame: Patch, k: float = K) -> Reading:
     """EV of a patch, with its sigma made whole: response, sampling noise, and glare from the rest of the frame."""
     luminance = max(patch.luminance, LEAST_LUMINANCE)
-    veil = GLARE_SHARE * frame.luminance * (1 + (OVER_CLIP - 1) * frame.blown)
     bound = "at_least" if patch.blown >= BLOWN_SHARE else "at_most" if patch.black >= BLACK_SHARE else "exact"
-    sigma = hypot(patch.sigma, patch.noise, log2(1 + veil / luminance))
+    sigma = hypot(patch.sigma, patch.noise, glare_stops(patch, frame))
     return Reading(ev100_from_luminance(luminance, k), sigma, bound)
 
 
@@ -129,7 +135,7 @@ def meter(
         development=n,
         exposure=Exposure(ev_film, order.ei, order.filter_stops, order.closeup_stops, why),
         settled=settle(order, ev_film),
-        cautions=tuple(cautions + _cautions(order.film, average, placement, highlight)),
+        cautions=tuple(cautions + _cautions(order.film, average, placement, highlight) + _glare(ends, frame)),
     )
 
 
@@ -200,6 +206,11 @@ def _cautions(film: Film, average: Reading, placement: Placement, highlight: Spo
     return cautions
 
 
-def with_zone(spot: Spot, zone: float, label: str = "") -> Spot:
-    """The same spot, placed on a zone."""
-    return replace(spot, wanted_zone=zone, label=label or spot.label)
+def _glare(ends: _Read, frame: Patch) -> list[str]:
+    stops = glare_stops(ends[0][0].patch, frame) if ends else 0.0
+    if stops < GLARE_WORTH_A_WORD:
+        return []
+    return [
+        f"bright parts of the frame may make the shadow read {stops:.0f} stops or more too bright: take another snapshot "
+        "of the shadow alone, the window or lamp out of the frame"
+    ]

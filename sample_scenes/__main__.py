@@ -68,8 +68,8 @@ def main():
 @click.argument("names", nargs=-1, metavar="[NAME ...]")
 @click.option("--size", type=Size(), default="1600x1200", show_default=True, help="Size of the rendering.")
 @click.option("--out", type=click.Path(path_type=Path), default=HERE / "shipped", help="Folder for the truth.")
-@click.option("--rays", default=2, show_default=True, help="Rays along each side of a pixel.")
-@click.option("--directions", default=96, show_default=True, help="Directions from which ambient light is gathered.")
+@click.option("--rays", default=3, show_default=True, help="Rays along each side of a pixel.")
+@click.option("--directions", default=64, show_default=True, help="Directions from which ambient light is gathered.")
 @click.option("--preview", "previews", type=click.Path(path_type=Path), help="Folder for a picture to look at.")
 def render(names, size, out, rays, directions, previews):
     """Render scenes and keep their truth: NAME.truth.png and NAME.toml.

@@ -4,6 +4,7 @@ import numpy as np
 
 from sample_scenes.colour import linear
 from sample_scenes.materials import Material, wood
+from sample_scenes.scene import Camera, Spot
 from sample_scenes.shapes import Quad, beam
 
 CARD = 0.18
@@ -62,8 +63,8 @@ def board(foot, facing: float, lean: float = 8.0, scale: float = 1.0, lift: floa
     return shapes
 
 
-def card_middle(foot, facing: float, lean: float = 8.0, scale: float = 1.0, lift: float = 0.35) -> np.ndarray:
-    """The middle of the 18 % card of the board with these settings (3,)."""
+def card_spot(camera: Camera, foot, facing: float, lean: float = 8.0, scale: float = 1.0, lift: float = 0.35) -> Spot:
+    """The spot in the middle of the 18 % card of the board with these settings, 1.2 degrees across."""
     a, b = np.radians(facing), np.radians(lean)
     up = np.array([0, 0, np.cos(b)]) - np.array([np.sin(a), np.cos(a), 0]) * np.sin(b)
-    return np.asarray(foot, float) + up * (lift + HEIGHT * scale * 0.73)
+    return Spot("card", *camera.project(np.asarray(foot, float) + up * (lift + HEIGHT * scale * 0.73)), 1.2)

@@ -1,7 +1,7 @@
 """Light that comes from the sky and from other surfaces, with more than one bounce.
 
 A coarse grid of probes holds the light that passes through the air; each pass over it adds a bounce.
-The picture itself is lit by a finer gathering at every fourth pixel that looks up the probes where its rays end.
+The picture itself is lit by a finer gathering at every fifth pixel that looks up the probes where its rays end.
 """
 
 from dataclasses import dataclass
@@ -11,6 +11,9 @@ import numpy as np
 from sample_scenes.daylight import SUN_RADIUS
 from sample_scenes.scene import Place, face, mean_reflectance
 from sample_scenes.shapes import dot, unit
+
+
+BUNDLE = 16384  # rays that are followed together
 
 
 def sphere(count: int) -> np.ndarray:
@@ -35,8 +38,11 @@ class Field:
     def add(self, where, d, light, weight):
         """Add light (3, M) from directions d (3, M) of solid angle weight (M,) or a number [sr] at points `where`."""
         part = (light * weight).T
-        self.total[where] += part
-        self.moment[where] += d.T[:, :, None] * part[:, None, :]
+        moment = (d.T[:, :, None] * part[:, None, :]).reshape(-1, 9)
+        for column in range(3):
+            self.total[:, column] += np.bincount(where, part[:, column], len(self.total))
+        for column in range(9):
+            self.moment.reshape(-1, 9)[:, column] += np.bincount(where, moment[:, column], len(self.total))
 
     def irradiance(self, n: np.ndarray) -> np.ndarray:
         """Illuminance (N, 3) on surfaces with normals n (3, N), to the first order of spherical harmonics."""
@@ -162,8 +168,11 @@ def light_back(place: Place, o, d, probes: Probes, rng) -> np.ndarray:
     t, which = place.rough.first(o, d)
     out = np.zeros_like(o)
     missed = np.flatnonzero(which < 0)
-    if missed.size and not place.openings:
+    if missed.size:
         out[:, missed] = place.open_light(d[:, missed])
+    if place.openings:  # daylight that comes in is counted at the opening, not where the ray ends
+        end = o + np.minimum(t, 1e4) * d
+        out[:, place.indoors(o) & ~place.indoors(end)] = 0
     hit = np.flatnonzero(which >= 0)
     if not hit.size:
         return out
@@ -187,8 +196,7 @@ def light_back(place: Place, o, d, probes: Probes, rng) -> np.ndarray:
         bounced = d[:, shiny] - 2 * dot(d[:, shiny], n[:, shiny]) * n[:, shiny]
         light[:, shiny] += place.open_light(bounced) * mirror[shiny]
     if place.openings:
-        low, high = (np.asarray(c, np.float32)[:, None] for c in place.volume[:2])
-        light *= np.all((p > low - 0.5) & (p < high + 0.5), axis=0)
+        light *= ~place.indoors(o[:, hit]) | place.indoors(p)
     out[:, hit] = light
     return out
 
@@ -198,14 +206,21 @@ def gather(place: Place, points, normals, probes: Probes, directions: int, rng) 
 
     normals: (3, N) leaves out what lies below the surface; None is for points in the air.
     """
-    found = Field.dark(points.shape[1])
+    count = points.shape[1]
+    found = Field.dark(count)
     radius, solid = np.sqrt(4 / directions), 4 * np.pi / directions
-    for axis in sphere(directions).T:
-        d = toward_disc(axis, radius, points.shape[1], rng)
-        some = np.arange(points.shape[1]) if normals is None else np.flatnonzero(dot(d, normals) > 0)
-        if some.size:
-            o = points[:, some]
-            found.add(some, d[:, some], light_back(place, o, d[:, some], probes, rng), solid)
+    at_once = max(1, BUNDLE // count)
+    axes = sphere(directions)
+    for first in range(0, directions, at_once):
+        block = axes[:, first : first + at_once]
+        d = np.concatenate([toward_disc(axis, radius, count, rng) for axis in block.T], axis=1)
+        whose = np.tile(np.arange(count), block.shape[1])
+        if normals is not None:
+            up = dot(d, normals[:, whose]) > 0
+            d, whose = d[:, up], whose[up]
+        if whose.size:
+            light = light_back(place, points[:, whose], d, probes, rng)
+            found.add(whose, d, light, solid)
     for opening in place.openings:
         grid = 5 if normals is not None else 4
         for i in range(grid):

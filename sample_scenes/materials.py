@@ -112,14 +112,14 @@ def planks() -> Material:
     x = np.broadcast_to(((np.arange(SIZE) + 0.5) / SIZE * 16)[None, :], (SIZE, SIZE))
     board, part = x.astype(int), x % 1
     tint = np.random.default_rng(41).random(16)[board]
-    grain = noise(SIZE, 42, 1.0, 4, stretch=(14, 1))
+    grain = noise(SIZE, 42, 0.9, 14, stretch=(14, 1))
     fine = noise(SIZE, 43, 0.7, 30, stretch=(20, 1))
     shift = np.random.default_rng(44).integers(0, SIZE, 16)[board]
     rows = (np.arange(SIZE)[:, None] + shift) % SIZE
     grain, fine = np.take_along_axis(grain, rows, 0), np.take_along_axis(fine, rows, 0)
     stain = noise(SIZE, 45, 1.6, 1, 16)
     gap = smooth(0.0, 0.05, np.minimum(part, 1 - part))
-    colour = tinted(0.5 + 0.55 * (tint - 0.5) + 0.13 * grain + 0.10 * fine + 0.1 * stain, (92, 80, 68), (172, 158, 140))
+    colour = tinted(0.5 + 0.55 * (tint - 0.5) + 0.08 * grain + 0.10 * fine + 0.04 * stain, (92, 80, 68), (172, 158, 140))
     height = 0.006 * gap + 0.0007 * grain + 0.0006 * fine
     return Material(linear(132, 121, 106), bake(colour * (0.18 + 0.82 * gap[..., None]), height, 2.56), 2.56)
 

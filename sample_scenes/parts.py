@@ -219,16 +219,16 @@ def crate(at, size=(0.6, 0.5, 0.45), yaw=0.0) -> list:
     return shapes
 
 
-def lantern(foot, height=3.4, lumens=900.0, kelvin=2500) -> tuple[list, Lamp]:
+def lantern(foot, height=3.4, lumens=900.0, kelvin=2500, globe=0.14) -> tuple[list, Lamp]:
     """A lamp post with an opal globe under a cap, and its light."""
     x, y, z = foot
-    lamp = Lamp((x, y, z + height), lumens, kelvin, radius=0.11)
-    bright = lamp.candela / np.float32(np.pi * 0.11**2)
+    lamp = Lamp((x, y, z + height), lumens, kelvin, globe)
+    bright = lamp.candela / np.float32(np.pi * globe**2)
     shapes = [
         Post((x, y, z), (x, y, z + 0.5), 0.10, 0.07, m.iron()),
-        Post((x, y, z + 0.5), (x, y, z + height - 0.16), 0.05, 0.035, m.iron()),
-        Ball((x, y, z + height), 0.11, m.glow(bright)),
-        Post((x, y, z + height + 0.10), (x, y, z + height + 0.26), 0.19, 0.03, m.iron()),
+        Post((x, y, z + 0.5), (x, y, z + height - globe), 0.05, 0.035, m.iron()),
+        Ball((x, y, z + height), globe, m.glow(bright)),
+        Post((x, y, z + height + globe * 0.9), (x, y, z + height + globe + 0.16), 0.24, 0.03, m.iron()),
     ]
     return shapes, lamp
 

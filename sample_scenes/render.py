@@ -9,8 +9,9 @@ from sample_scenes.indirect import Field, Probes, gather, lamp_reach, sun_on
 from sample_scenes.scene import Place, face
 from sample_scenes.shapes import NEVER, dot, unit
 
-TILE = 64
-COARSE = 4  # pixels between the points where sky and bounced light are gathered
+TILE = 128  # pixels along the side of what is rendered together
+COARSE_TILE = 64
+COARSE = 5  # pixels between the points where sky and bounced light are gathered
 
 
 @dataclass
@@ -120,7 +121,7 @@ def bent_share(around: Field, flat, n):
 class Painter:
     """Renders one place at one size."""
 
-    def __init__(self, place: Place, width: int, height: int, rays: int = 2, directions: int = 96):
+    def __init__(self, place: Place, width: int, height: int, rays: int = 3, directions: int = 64):
         self.place, self.width, self.height, self.rays = place, width, height, rays
         self.origin = np.asarray(place.camera.position, np.float32)
         self.pixel = np.float32(2 * place.camera.half_width() / width)
@@ -247,7 +248,7 @@ class Painter:
 
 
 class Coarse:
-    """Sky and bounced light at every fourth pixel, smoothed along surfaces and looked up between."""
+    """Sky and bounced light at every fifth pixel, smoothed along surfaces and looked up between."""
 
     def __init__(self, painter: Painter, directions: int):
         self.painter = painter
@@ -257,9 +258,9 @@ class Coarse:
         self.p, self.n = np.zeros((*shape, 3), np.float32), np.zeros((*shape, 3), np.float32)
         self.depth = np.full(shape, NEVER, np.float32)
         total, moment = np.zeros((*shape, 3), np.float32), np.zeros((*shape, 9), np.float32)
-        for y0 in range(0, self.high, TILE):
-            for x0 in range(0, self.wide, TILE):
-                box = np.s_[y0 : min(y0 + TILE, self.high), x0 : min(x0 + TILE, self.wide)]
+        for y0 in range(0, self.high, COARSE_TILE):
+            for x0 in range(0, self.wide, COARSE_TILE):
+                box = np.s_[y0 : min(y0 + COARSE_TILE, self.high), x0 : min(x0 + COARSE_TILE, self.wide)]
                 rng = np.random.default_rng((x0, y0, 3))
                 y, x = (m.ravel().astype(np.float32) + 0.5 for m in np.mgrid[box])
                 d = place.camera.rays(x * COARSE / painter.width, y * COARSE / painter.height)
@@ -324,7 +325,7 @@ class Coarse:
         return lux.astype(np.float32)
 
 
-def render(place: Place, width: int = 1600, height: int = 1200, rays: int = 2, directions: int = 96) -> np.ndarray:
+def render(place: Place, width: int = 1600, height: int = 1200, rays: int = 3, directions: int = 64) -> np.ndarray:
     """The picture (height, width, 3), float32, linear sRGB in cd/m2. rays: squared, the rays a pixel."""
     return Painter(place, width, height, rays, directions).picture()
 

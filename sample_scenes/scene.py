@@ -132,6 +132,11 @@ class Place:
                 shape = tree.shapes[which[mine[0]]]
                 yield shape, mine, *shape.surface(p[:, mine], d[:, mine])
 
+    def indoors(self, p) -> np.ndarray:
+        """Which points (3, N) lie in the room that the openings light."""
+        low, high = (np.asarray(c, np.float32)[:, None] for c in self.volume[:2])
+        return np.all((p > low - 0.25) & (p < high + 0.25), axis=0) & bool(self.openings)
+
     def open_light(self, d, seen: bool = False) -> np.ndarray:
         """Light (3, N) from where no shape is: sky, or land fading into the horizon."""
         sky = self.sky.seen(d) if seen else self.sky.rgb(d)

@@ -99,6 +99,7 @@ def test_a_wanted_middle_overrules():
         (meter(ORDER, patch(10), patch(10), [], (spot(2), spot(13))), "more than N-2 holds"),
         (meter(replace(ORDER, film=REVERSAL), patch(10), patch(10), [], (spot(6), spot(13))), "more than this film holds"),
         (meter(ORDER, patch(12), patch(12), [], (spot(5), spot(13))), "above VIII"),
+        (meter(ORDER, patch(12, blown=0.5), patch(12), [], (spot(5), spot(13))), "too bright"),
     ],
 )
 def test_cautions(result, words):

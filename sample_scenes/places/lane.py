@@ -4,13 +4,15 @@ import numpy as np
 
 from sample_scenes import materials as m
 from sample_scenes import clouds, parts
-from sample_scenes.board import board
+from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Place, Spot, Sun
 from sample_scenes.shapes import Ball, Post, Quad, box
 from sample_scenes.sky import Sky
 
 ALTITUDE, AZIMUTH = 11.0, 2.0
+CAMERA = Camera((0.25, 0.0, 1.6), (0.0, 10.0, 1.95))
+BOARD = ((0.75, 4.4, 0), 176)
 
 
 def build() -> Place:
@@ -20,8 +22,8 @@ def build() -> Place:
         name="lane",
         title="The lane to the harbour at low sun",
         light="Sun 11 degrees high straight ahead, behind a sheet on the line; clear hazy sky (CIE type 13), no lamps.",
-        shapes=ground() + left() + right() + end() + life() + board((0.75, 4.4, 0), 176),
-        camera=Camera((0.25, 0.0, 1.6), (0.0, 10.0, 1.95)),
+        shapes=ground() + left() + right() + end() + life() + board(*BOARD),
+        camera=CAMERA,
         sky=Sky(13, sun, sky_horizontal_lux(ALTITUDE), 18000, 6500, 3800, clouds=clouds.sunset(41, sun, sun_colour(4) * 9000)),
         sun=Sun(sun, sun_colour(ALTITUDE) * np.float32(sun_normal_lux(ALTITUDE))),
         air=1 / 5000,
@@ -101,7 +103,7 @@ def life() -> list:
 
 
 SPOTS = (
-    Spot("card", 0.6, 0.665),
+    card_spot(CAMERA, *BOARD),
     Spot("shadow", 0.25, 0.8),
     Spot("middle", 0.8, 0.45),
     Spot("highlight", 0.55, 0.62),

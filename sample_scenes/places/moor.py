@@ -4,7 +4,7 @@ import numpy as np
 
 from sample_scenes import materials as m
 from sample_scenes import clouds, parts
-from sample_scenes.board import board
+from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux
 from sample_scenes.scene import Camera, Place, Spot
 from sample_scenes.shapes import Ball, Carved, Post, Quad, beam
@@ -20,17 +20,20 @@ TARN = -7.2  # height of its water [m]
 def build() -> Place:
     """The place, ready to render."""
     land = ground()
+    z = float(land.height(0, 0)[0])
+    camera = Camera((0, 0, z + 1.85), (0.2, 10, z + 1.3))
+    where = stand(land)
     return Place(
         name="moor",
         title="The moor above the town, heavy overcast",
         light="Sun 33 degrees high behind a closed cloud cover, overcast sky (CIE type 1), no shadows, no lamps.",
-        shapes=[land, *tarn(), *wall(land), *stones(land), *sheep(land), *stand(land)],
-        camera=Camera((0, 0, float(land.height(0, 0)[0]) + 1.75), (0.2, 10, float(land.height(0, 0)[0]) + 1.25)),
+        shapes=[land, *tarn(), *wall(land), *stones(land), *sheep(land), *board(*where)],
+        camera=camera,
         sky=Sky(1, direction(ALTITUDE, 140), sky_horizontal_lux(ALTITUDE, "overcast"), 7000, 6600, clouds=clouds.cover(5)),
         air=1 / 2200,
         floor=np.array([0.09, 0.09, 0.06], np.float32),
         volume=((-25, -10, 0.5), (25, 70, 12), (7, 10, 4)),
-        spots=SPOTS,
+        spots=(card_spot(camera, *where), *SPOTS),
     )
 
 
@@ -127,15 +130,14 @@ def sheep(land) -> list:
     return shapes
 
 
-def stand(land) -> list:
-    """The board beside the track."""
-    x, y = 1.75, 4.7
-    return board((x, y, float(land.height(x, y)[0]) - 0.05), FACING + 8, lean=25)
+def stand(land) -> tuple:
+    """Where the board stands: beside the track, leaning well back towards the sky."""
+    x, y = 1.45, 4.6
+    return (x, y, float(land.height(x, y)[0]) - 0.05), FACING + 8, 25.0, 1.0, 0.45
 
 
 SPOTS = (
-    Spot("card", 0.668, 0.465),
     Spot("shadow", 0.75, 0.62),
-    Spot("middle", 0.4, 0.75),
+    Spot("middle", 0.40, 0.75),
     Spot("highlight", 0.45, 0.15),
 )

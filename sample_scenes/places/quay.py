@@ -4,7 +4,7 @@ import numpy as np
 
 from sample_scenes import clouds, parts
 from sample_scenes import materials as m
-from sample_scenes.board import board
+from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Place, Spot, Sun
 from sample_scenes.shapes import Ball, Post, Quad, beam, box
@@ -15,6 +15,7 @@ from sample_scenes.textures import noise, smooth
 ALTITUDE, AZIMUTH = 42, 128  # behind the camera's right shoulder; +y is ahead, +x is the water
 BOARD = ((0.75, 4.9, 0.0), 168)
 WATER = -1.4
+CAMERA = Camera((0.5, 0.0, 1.66), (0.62, 10.0, 2.0))
 
 
 def build() -> Place:
@@ -27,7 +28,7 @@ def build() -> Place:
         title="The quay on a clear morning",
         light="Sun 42 degrees high behind the camera's right shoulder, clear sky (CIE type 12), no lamps.",
         shapes=[*ground(), *arcade(), *houses(), *harbour(), *fleet(), *clutter(), *gulls(), *board(*BOARD)],
-        camera=Camera((0.5, 0.0, 1.66), (0.62, 10.0, 2.0)),
+        camera=CAMERA,
         sky=Sky(12, sun, sky_horizontal_lux(ALTITUDE), 25000, 8500, 5800, clouds=cover),
         sun=Sun(sun, lux),
         air=1 / 9000,
@@ -104,8 +105,8 @@ def harbour() -> list:
     n, cell = 512, 6.0
     x, y = (np.arange(n) - 200) * cell, np.arange(n) * cell + 40
     off = np.abs(x[None, :] - 240) / 700
-    rise = smooth(230, 1100, y)[:, None] * (0.35 + smooth(0.1, 1.0, off))
-    hills = -6 + (noise(n, 401, 2.3, 2, 80) * 26 + 95) * rise + noise(n, 402, 1.6, 16) * 2.2 * rise
+    rise = smooth(230, 1000, y)[:, None] * (0.45 + smooth(0.05, 1.0, off))
+    hills = -6 + (noise(n, 401, 2.3, 2, 80) * 60 + 150) * rise + noise(n, 402, 1.6, 16) * 5 * rise
     shore = Ground([Relief(hills, (x[0], y[0]), cell)], (x[0], 150), (x[-1], y[-1]), m.hillside(), steps=70, finest=0.5)
     shapes = [shore, box((16, 66, -3), (150, 70, 0.8), m.ashlar()), box((16, 69, 0.8), (150, 70, 1.7), m.ashlar())]
     white = m.paint(232, 230, 222)
@@ -158,7 +159,7 @@ def gulls() -> list:
 
 
 SPOTS = (
-    Spot("card", 0.479, 0.67),
+    card_spot(CAMERA, *BOARD),
     Spot("shadow", 0.1, 0.5),
     Spot("middle", 0.62, 0.8),
     Spot("highlight", 0.14, 0.18),

@@ -4,15 +4,17 @@ import numpy as np
 
 from sample_scenes import materials as m
 from sample_scenes import parts
-from sample_scenes.board import board
+from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Opening, Place, Spot, Sun
-from sample_scenes.shapes import Post, Quad, beam, box
+from sample_scenes.shapes import Ball, Post, Quad, beam, box
 from sample_scenes.sky import Sky
 
 ALTITUDE, AZIMUTH = 31, -38
 WIDE, DEEP, EAVES, RIDGE = 3.4, 9.0, 2.7, 4.6  # half width, depth, heights [m]
 SILL, LINTEL, WEST, EAST = 1.0, 2.3, -2.3, -0.5  # the window in the far wall
+CAMERA = Camera((0.9, 0.0, 1.55), (-0.2, 8.0, 1.45))
+BOARD = ((1.05, 3.9, 0), 172, 8.0, 1.0, 0.45)
 
 
 def build() -> Place:
@@ -22,8 +24,8 @@ def build() -> Place:
         name="shed",
         title="The boat shed with one window",
         light="Daylight through one window: sun 31 degrees high ahead and to the left, clear sky (CIE type 12); no lamps.",
-        shapes=walls() + frame() + work() + outside() + board((1.05, 3.9, 0), 172, lift=0.45),
-        camera=Camera((0.9, 0.0, 1.55), (-0.2, 8.0, 1.45)),
+        shapes=walls() + frame() + work() + outside() + board(*BOARD),
+        camera=CAMERA,
         sky=Sky(12, sun, sky_horizontal_lux(ALTITUDE), 16000, 7000, 5800),
         sun=Sun(sun, sun_colour(ALTITUDE) * np.float32(sun_normal_lux(ALTITUDE))),
         openings=[Opening(np.array([EAST, DEEP, SILL]), np.array([WEST - EAST, 0, 0]), np.array([0, 0, LINTEL - SILL]))],
@@ -35,7 +37,7 @@ def build() -> Place:
 
 def walls() -> list:
     """Floor, plank walls, roof; the far wall is built around its window."""
-    timber, stone = m.planks().coloured(98, 84, 70), m.cobbles().coloured(96, 92, 86)
+    timber, stone = m.planks().coloured(94, 86, 76), m.cobbles().coloured(96, 92, 86)
     shapes = [box((-5, -3, -0.3), (5, DEEP + 0.2, 0), stone)]
     shapes += [box((-WIDE - 0.2, -3, 0), (-WIDE, DEEP, EAVES), timber), box((WIDE, -3, 0), (WIDE + 0.2, DEEP, EAVES), timber)]
     shapes.append(box((-WIDE - 0.2, -2.2, 0), (WIDE + 0.2, -2.0, RIDGE + 0.2), timber))
@@ -55,7 +57,7 @@ def walls() -> list:
 
 def frame() -> list:
     """Trusses, window bars and sill."""
-    shapes, timber = [], m.wood().coloured(92, 74, 56)
+    shapes, timber = [], m.wood().coloured(86, 74, 60)
     for y in (1.2, 3.8, 6.4):
         shapes.append(beam((-WIDE, y, EAVES), (WIDE, y, EAVES), 0.14, 0.2, timber))
         shapes.append(beam((0, y, EAVES), (0, y, RIDGE - 0.1), 0.12, 0.12, timber, up=(0, 1, 0)))
@@ -82,6 +84,16 @@ def work() -> list:
     shapes += parts.crate((2.9, 4.1, 0.9), (0.5, 0.4, 0.3)) + parts.crate((-2.7, 2.9, 0), (0.7, 0.5, 0.45), 12)
     for k in range(3):
         shapes.append(Post((-3.2 + k * 0.14, 6.9, 0), (-3.3 + k * 0.05, 7.3, 2.9), 0.022, 0.022, m.wood()))
+    for k, (x, y, z) in enumerate(((0.9, 8.85, 2.0), (1.25, 8.85, 1.85), (1.55, 8.8, 2.1))):
+        shapes.append(Ball((x, y, z), 0.17, m.paint(*((206, 104, 44), (214, 206, 190), (172, 60, 48))[k])))
+        shapes += parts.sag((x, y, z + 0.15), (x, 8.95, 2.7), 0.0, 0.01, parts=2)
+    shapes.append(box((3.15, 3.2, 1.55), (3.4, 7.2, 1.59), m.planks()))
+    rng = np.random.default_rng(71)
+    for y in np.arange(3.4, 7.1, 0.3):
+        colour = ((150, 150, 140), (168, 70, 52), (70, 104, 126), (200, 180, 120))[rng.integers(4)]
+        shapes.append(Post((3.28, y, 1.59), (3.28, y, 1.59 + rng.uniform(0.1, 0.24)), 0.06, 0.06, m.paint(*colour)))
+    for k in range(3):
+        shapes += parts.coil((-2.75, 3.9, 0.03 + 0.05 * k), 0.3 - 0.02 * k)
     return shapes
 
 
@@ -96,7 +108,7 @@ def outside() -> list:
 
 
 SPOTS = (
-    Spot("card", 0.634, 0.615),
+    card_spot(CAMERA, *BOARD),
     Spot("shadow", 0.8, 0.8),
     Spot("middle", 0.12, 0.45),
     Spot("highlight", 0.42, 0.41),

@@ -4,7 +4,7 @@ import numpy as np
 
 from sample_scenes import materials as m
 from sample_scenes import clouds, parts
-from sample_scenes.board import board
+from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Place, Spot, Sun
 from sample_scenes.shapes import Carved, Post, Quad, beam, box
@@ -21,18 +21,20 @@ def build() -> Place:
     sun = direction(ALTITUDE, AZIMUTH)
     lux = sun_colour(ALTITUDE) * np.float32(sun_normal_lux(ALTITUDE))
     z = float(land.height(0, 0)[0])
+    camera = Camera((0, 0, z + 1.6), (-0.3, 10, z + 1.75))
+    where = stand(land)
     return Place(
         name="snowfield",
         title="Snow in the sun above the bay",
         light="Sun 36 degrees high to the right and a little behind, clear sky (CIE type 12), fresh snow, no lamps.",
-        shapes=[land, *bay(), *hut(land), *fence(land), *firs(land), *stand(land)],
-        camera=Camera((0, 0, z + 1.6), (-0.3, 10, z + 1.75)),
+        shapes=[land, *bay(), *hut(land), *fence(land), *firs(land), *board(*where)],
+        camera=camera,
         sky=Sky(12, sun, sky_horizontal_lux(ALTITUDE), 25000, 9000, 5800, clouds=clouds.fair(61, lux * 0.6 / np.pi, 0.15)),
         sun=Sun(sun, lux),
         air=1 / 7000,
         floor=np.array([0.5, 0.52, 0.54], np.float32),
         volume=((-25, -8, 0.3), (25, 70, 14), (8, 11, 5)),
-        spots=SPOTS,
+        spots=(card_spot(camera, *where), *SPOTS),
     )
 
 
@@ -138,15 +140,14 @@ def firs(land) -> list:
     return shapes
 
 
-def stand(land) -> list:
-    """The board, facing the camera and the sun."""
+def stand(land) -> tuple:
+    """Where the board stands, turned to the camera and the sun."""
     x, y = 1.3, 4.6
-    return board((x, y, float(land.height(x, y)[0]) - 0.05), 163)
+    return (x, y, float(land.height(x, y)[0]) - 0.05), 163
 
 
 SPOTS = (
-    Spot("card", 0.73, 0.625),
-    Spot("shadow", 0.5, 0.8),
-    Spot("middle", 0.28, 0.5),
+    Spot("shadow", 0.50, 0.80),
+    Spot("middle", 0.28, 0.50),
     Spot("highlight", 0.35, 0.72),
 )
