@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import lsq_linear
+from threadpoolctl import threadpool_limits
 
 from calibration import tone_curve as curve
 from calibration.exposure_series import Samples
@@ -80,6 +81,11 @@ class _SceneState:
 
 def solve(scenes: Sequence[Samples]) -> Solution:
     """Fit one response to the samples of one or more scenes."""
+    with threadpool_limits(1):  # matrices this small only get slower from threads, on a busy machine twenty times
+        return _solve(scenes)
+
+
+def _solve(scenes: Sequence[Samples]) -> Solution:
     states = [_begin(samples) for samples in scenes]
     prior = curve.prior_precision()
     knots, wander = np.zeros(_CURVES), FIRST_WANDER
