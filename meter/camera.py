@@ -164,9 +164,7 @@ def shutter_from_marks(times_s: Sequence[float], measured: dict[float, float], b
     stands for itself. times_s and measured use the engraved value. [s]
     """
     older = any(abs(exact_time(t) - t) < 1e-9 and not _is_power_of_two(t) for t in times_s)
-    speeds = (
-        Speed(time_text_of_mark(t), t if older else exact_time(t), measured.get(t)) for t in sorted(times_s)
-    )
+    speeds = (Speed(time_text_of_mark(t), t if older else exact_time(t), measured.get(t)) for t in sorted(times_s))
     return Shutter(tuple(speeds), bulb)
 
 

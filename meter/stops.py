@@ -63,7 +63,7 @@ def exact_f_number(marked: float) -> float:
 
 def mark_text(marked: float) -> str:
     """An engraved f-number as it is engraved: 5.6, 11."""
-    return f"{marked:.2g}" if marked < 10 else f"{marked:.3g}"
+    return f"{marked:.2g}" if marked < 10 else f"{marked:.3g}" if marked < 100 else f"{marked:.0f}"
 
 
 def exact_time(marked_s: float) -> float:
@@ -153,7 +153,13 @@ def time_text(time_s: float) -> str:
     if time_s == 0.5:
         return "1/2"
     if time_s < 9.95:
-        return f"{time_s:.0f} s" if abs(time_s - round(time_s)) < 0.005 else f"{time_s:.2g} s" if time_s >= 1 else f"{time_s:.2f} s"
+        return (
+            f"{time_s:.0f} s"
+            if abs(time_s - round(time_s)) < 0.005
+            else f"{time_s:.2g} s"
+            if time_s >= 1
+            else f"{time_s:.2f} s"
+        )
     seconds = round(time_s)
     if seconds < 60:
         return f"{seconds} s"
@@ -196,3 +202,15 @@ def aperture_text(f_number: float, marks: tuple[float, ...]) -> str:
     past = stops - aperture_stops(exact_f_number(below[-1]))
     tenths = round(past * 10)
     return f"f/{mark_text(below[-1])}" + (f" + {tenths / 10:.1f}" if tenths > 0 else "")
+
+
+def pointer_words(below: float, above: float, fraction: float) -> str:
+    """Where an iris pointer stands between engraved marks, in tenths of the way: "on 11" where it is on one.
+
+    >>> pointer_words(11, 16, 0.42), pointer_words(8, 8, 0.0)
+    ('4/10 of the way from 11 to 16', 'on 8')
+    """
+    tenths = round(10 * fraction)
+    if tenths in (0, 10):
+        return f"on {mark_text(below if tenths == 0 else above)}"
+    return f"{tenths}/10 of the way from {mark_text(below)} to {mark_text(above)}"

@@ -10,6 +10,10 @@ from meter.errors import MeterError
 VERBS = {
     "read": "meter.cli.read",
     "settings": "meter.cli.settings",
+    "focus": "meter.cli.focus",
+    "bulb": "meter.cli.bulb",
+    "roll": "meter.cli.roll",
+    "sheet": "meter.cli.sheet",
     "kit": "meter.cli.kit",
     "film": "meter.cli.film",
 }

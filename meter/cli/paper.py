@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 import click
 
 WIDTH = 80
+GAP = "  "
 
 
 def show_json(value: dict | list) -> None:
@@ -13,18 +14,40 @@ def show_json(value: dict | list) -> None:
     click.echo(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1))
 
 
-def show_table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, align: str = "", emphasis: int = -1) -> None:
-    """Print a table; align holds l, r or c for each column; the row numbered emphasis stands out."""
-    from rich.box import SIMPLE_HEAD
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
+def say(text: str, *, bold: bool = False) -> None:
+    """Print one line, wrapped at 80 columns with its own indent."""
+    from textwrap import wrap
 
-    console = Console(width=WIDTH, highlight=False, soft_wrap=False)
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), show_edge=False)
-    justify = {"l": "left", "r": "right", "c": "center"}
-    for i, name in enumerate(columns):
-        table.add_column(Text(name), justify=justify[align[i]] if i < len(align) else "left")
-    for i, row in enumerate(rows):
-        table.add_row(*(Text(cell) for cell in row), style="bold" if i == emphasis else None)
-    console.print(table)
+    indent = " " * (len(text) - len(text.lstrip()) + (2 if len(text) > WIDTH else 0))
+    for line in wrap(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False) or [""]:
+        click.echo(click.style(line, bold=True) if bold else line)
+
+
+def show_table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, align: str = "", emphasis: int = -1) -> None:
+    """Print a table at most WIDTH wide; its last column wraps.
+
+    align: l or r for each column. emphasis: the number of a row that stands out.
+    """
+    cells = [tuple(columns), *(tuple(row) for row in rows)]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(columns))]
+    room = WIDTH - sum(widths[:-1]) - len(GAP) * (len(widths) - 1)
+    widths[-1] = max(min(widths[-1], room), len(columns[-1]))
+    for number, row in enumerate(cells, start=-1):
+        for line in _table_lines(row, widths, align):
+            click.echo(click.style(line, bold=True) if number in (-1, emphasis) else line)
+        if number == -1:
+            click.echo("─" * (sum(widths) + len(GAP) * (len(widths) - 1)))
+
+
+def _table_lines(row: Sequence[str], widths: Sequence[int], align: str) -> Iterable[str]:
+    """One row as lines: its last cell wrapped, the others beside its first line."""
+    from textwrap import wrap
+
+    *first, last = row
+    for i, part in enumerate(wrap(last, widths[-1], break_on_hyphens=False) or [""]):
+        cells = [*(first if i == 0 else [""] * len(first)), part]
+        padded = [
+            cell.rjust(width) if align[j : j + 1] == "r" else cell.ljust(width)
+            for j, (cell, width) in enumerate(zip(cells, widths, strict=True))
+        ]
+        yield GAP.join(padded).rstrip()

@@ -1,0 +1,128 @@
+"""From photos to settings: decode, light map, spots, zones, ladder."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+from pathlib import Path
+
+from meter.answer import answer, photo_answer
+from meter.errors import BadInput
+from meter.exif import Given, Snapshot, understand
+from meter.jobs.load_order import Wish, load_order
+from meter.light import luminance_at_mid_grey
+from meter.metering import Metered, Spot, meter
+from meter.order import Order
+from meter.pixels.decode import open_photo
+from meter.pixels.light_map import LightMap, light_map, small_map
+from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
+from meter.pixels.texture import Area, textured_extremes
+from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, Profile, tables_for
+from meter.shelf.reader import Shelf
+from meter.zones import parse_zone
+
+DEFAULT_SPOT_DEGREES = 1.0
+FOUND_SPOT_DEGREES = 2.0  # of the shadow and highlight found: wide enough not to hang on one stone
+ASSUMED_FOCAL_35MM = 26.0  # where a photo does not say: the usual main camera of a phone
+RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
+
+
+@dataclass(frozen=True)
+class SpotWish:
+    """--spot X,Y[,DEGREES] or --place X,Y[,DEGREES]=ZONE-or-SUBJECT."""
+
+    x: float
+    y: float
+    degrees: float = DEFAULT_SPOT_DEGREES
+    place: str | None = None
+
+
+@dataclass(frozen=True)
+class Snap:
+    """One photo as light, how it was exposed, and what its decoder had to say."""
+
+    light: LightMap
+    snapshot: Snapshot
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MeteredPhoto:
+    """What a reading found: plain data for printing, and the map for drawing."""
+
+    order: Order
+    metered: Metered
+    answer: dict
+    light: LightMap
+    focal_35mm: float
+
+
+def meter_photos(
+    paths: Sequence[Path],
+    wish: Wish,
+    given: Given = Given(),
+    spots: Sequence[SpotWish] = (),
+    focal_35mm: float | None = None,
+) -> MeteredPhoto:
+    """Meter a photo. Raises PhotoError, BadInput or ShelfError."""
+    order = load_order(wish)
+    shelf = Shelf(wish.shelf_dir)
+    shot = snap(paths[0], given)
+    light, snapshot, warnings = shot.light, shot.snapshot, shot.warnings
+    focal = focal_35mm or snapshot.focal_35mm
+    if focal is None:
+        focal = ASSUMED_FOCAL_35MM
+        warnings = (*warnings, f"no 35 mm equivalent focal length: spots are sized as if it were {focal:g} mm")
+    asked = [_spot(wanted, light, focal, shelf) for wanted in spots]
+    small = small_map(light)
+    found = textured_extremes(small)
+    ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
+    metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
+    photos = [photo_answer(str(paths[0]), snapshot, warnings)]
+    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
+
+
+def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, full_size: bool = False) -> Snap:
+    """One photo as light, through a profile of its camera where there is one. Raises PhotoError."""
+    photo = open_photo(path, full_size=full_size)
+    snapshot = understand(photo.tags, given, photo.name)
+    response, offset, offset_sigma, falloff = DEFAULT_RESPONSE, 0.0, RATING_SIGMA, None
+    if profile:
+        response, offset, offset_sigma = profile.response, profile.offset_stops, profile.offset_sigma
+        if falloff := profile.falloff:
+            offset_sigma = hypot(offset_sigma, falloff.sigma_stops)
+    tables = tables_for(
+        response,
+        luminance_at_mid_grey(snapshot.f_number, snapshot.time_s, snapshot.iso),
+        LUMINANCE_WEIGHTS[photo.space],
+        offset,
+        hypot(snapshot.sigma, offset_sigma),
+    )
+    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings)
+
+
+def _spot(wanted: SpotWish, light: LightMap, focal_35mm: float, shelf: Shelf) -> Spot:
+    if not 0.1 <= wanted.degrees <= 60:
+        raise BadInput(f"a spot from 0.1 to 60 degrees is needed; got {wanted.degrees:g}")
+    patch = disc_patch(light, wanted.x, wanted.y, spot_radius(wanted.degrees, focal_35mm, light.size))
+    zone, label = _zone_and_label(wanted.place, shelf)
+    return Spot(wanted.x, wanted.y, wanted.degrees, patch, zone, label)
+
+
+def _zone_and_label(place: str | None, shelf: Shelf) -> tuple[float | None, str]:
+    """A placement as zone and name: a zone as written, else a subject of the shelf."""
+    if place is None:
+        return None, ""
+    try:
+        return parse_zone(place), ""
+    except BadInput as not_a_zone:
+        if not any(letter.isalpha() for letter in place.strip("IVXivx ")):
+            raise not_a_zone
+        subject = shelf.subject(place)
+        return subject.zone, subject.name
+
+
+def _spot_of_area(area: Area, light: LightMap, focal_35mm: float) -> Spot:
+    """A disc inside a textured area: FOUND_SPOT_DEGREES wide where that fits, else as wide as fits."""
+    whole = spot_radius(FOUND_SPOT_DEGREES, focal_35mm, light.size)
+    radius = min(whole, max(area.radius * light.size[0], 1.0))
+    return Spot(area.x, area.y, FOUND_SPOT_DEGREES * radius / whole, disc_patch(light, area.x, area.y, radius))

@@ -1,0 +1,64 @@
+"""Which rung of the ladder to take when depth of field has a say as well."""
+
+from dataclasses import dataclass
+
+from meter.distance import metres_text, span_text
+from meter.focus import RungFocus, focus_ladder
+from meter.ladder import Preference, Rung, ladder, prefer
+from meter.order import Order
+from meter.stops import aperture_text
+
+
+@dataclass(frozen=True)
+class Settled:
+    """The ladder for one exposure, the rung to prefer, and what each rung keeps sharp (None where nobody asked)."""
+
+    rungs: tuple[Rung, ...]
+    preference: Preference
+    focus: RungFocus | None = None
+    caution: str = ""
+
+
+def settle(order: Order, ev_film: float) -> Settled:
+    """The rungs that give ev_film on the order's kit, and the one to take.
+
+    Where a range must be sharp only rungs that keep it so are preferred; where none does, the choice is by exposure
+    alone and the caution says what would do both.
+    """
+    rungs = ladder(order.kit, ev_film, order.curve)
+    wish, lens = order.depth, order.kit.lens
+    if wish is None:
+        return Settled(rungs, prefer(order.kit, rungs, tripod=order.tripod))
+    focus = focus_ladder(
+        [rung.f_number for rung in rungs],
+        [rung.usable for rung in rungs],
+        focal_mm=lens.focal_length_mm,
+        coc_mm=wish.coc_mm,
+        smallest_f_number=lens.exact_marks[-1],
+        focus_m=wish.focus_m,
+        wanted=wish.wanted,
+    )
+    if focus.both:
+        preference = prefer(order.kit, rungs, tripod=order.tripod, among=focus.both)
+        return Settled(rungs, Preference(preference.index, f"keeps it sharp; {preference.why}"), focus)
+    preference = prefer(order.kit, rungs, tripod=order.tripod)
+    if focus.remedy:
+        why = f"does not keep all of {span_text(*wish.wanted)} sharp, and nor does any other; {preference.why}"
+        preference = Preference(preference.index, why)
+    return Settled(rungs, preference, focus, _remedy_text(focus, order))
+
+
+def _remedy_text(focus: RungFocus, order: Order) -> str:
+    """What would give exposure and depth where no rung does; "" where nothing was wanted or nothing is usable."""
+    remedy = focus.remedy
+    if remedy is None:
+        return ""
+    near, far = order.depth.wanted
+    cure = f"f/{remedy.f_number:.3g} would keep it all sharp, with {remedy.stops:.1f} stops more light, film speed or time"
+    if not remedy.reachable:
+        cure = f"it would take f/{remedy.f_number:.3g}, beyond this lens"
+    return (
+        f"{cure}; or at {aperture_text(remedy.from_f_number, order.kit.lens.marks)} focus on "
+        f"{metres_text(remedy.near_focus_m)} for {span_text(remedy.near_m, far)}, or on "
+        f"{metres_text(remedy.far_focus_m)} for {span_text(near, remedy.far_m)}"
+    )

@@ -1,0 +1,1 @@
+"""One file a place: what stands there, what lights it, from where it is seen."""

@@ -1,0 +1,33 @@
+"""What stopgap sheet says and writes."""
+
+import json
+
+from click.testing import CliRunner
+
+from meter.cli.app import main
+
+
+def run(*options):
+    return CliRunner().invoke(main, ["sheet", "--kit", "breakwater", "--film", "hp5-plus", *options])
+
+
+def test_one_line_says_what_was_written(tmp_path):
+    file = tmp_path / "sheet.pdf"
+    result = run("--ei", "250", "--size", "A5", "-o", str(file))
+    assert (result.exit_code, result.output) == (0, f"{file}: A5, Breakwater 6x7, 90 mm, HP5 Plus at EI 250\n")
+    assert file.read_bytes().startswith(b"%PDF")
+
+
+def test_json_carries_the_figures(tmp_path):
+    data = json.loads(run("-o", str(tmp_path / "sheet.svg"), "--json").output)
+    assert data["ei"] == "EI 400" and data["size"] == "A6"
+    assert {"scene": "full sun", "ev": "17", "aperture": "16"} in data["daylight"]
+    assert data["reciprocity"][0] == {"metered": "1 s", "hold": "1 s"}
+    assert data["hyperfocal"][3] == {"aperture": "11", "focus": "12 m", "near": "6.0 m"}
+
+
+def test_another_ending_is_refused_in_one_sentence(tmp_path):
+    result = run("-o", str(tmp_path / "sheet.gif"))
+    assert result.exit_code == 2
+    assert result.output == "Error: 'sheet.gif' does not end in .pdf, .svg or .png: a field sheet is one of these\n"
+    assert list(tmp_path.iterdir()) == []
