@@ -1,9 +1,10 @@
 """How far a response can be trusted, by code: what the photos it came from still disagree about.
 
-Four parts, added in quadrature: what the fit leaves open (large where no photo showed a code); what single samples scatter
-around it; what scenes disagree about; and what an exposure series cannot show at all. The last needs a word. A phone that
-answers a darker frame with a brighter rendering looks, from frame to frame, just like one with another tone curve. It
-gives itself away by the rest of its wander, so sigma grows with that, the more the further a code is from mid-tone.
+Four parts, added in quadrature: what the fit leaves open (large where no photo showed a code); what single samples
+scatter around it; what scenes disagree about; and what an exposure series cannot show at all. The last needs a word. A
+phone that answers a darker frame with a brighter rendering looks, from frame to frame, just like one with another tone
+curve. It gives itself away by the rest of its wander, so sigma grows with that, the more the further a code is from
+mid-tone, though never beyond what is assumed of a phone that was not calibrated.
 """
 
 from collections.abc import Sequence
