@@ -50,10 +50,14 @@ class Samples:
 def check(scenes: Sequence[Sequence[Frame]]) -> None:
     """Raise BadInput with one sentence unless these series can give a response."""
     if not scenes or not any(len(scene) for scene in scenes):
-        raise BadInput("no photos were given; take three or more of one still scene, from 2 stops under to 2 stops over")
+        raise BadInput(
+            "no photos were given; take three or more of one still scene, from 2 stops under to 2 stops over"
+        )
     cameras = sorted({frame.camera for scene in scenes for frame in scene})
     if len(cameras) > 1:
-        raise BadInput(f"these photos come from different cameras or lenses ({' / '.join(cameras)}); give one at a time")
+        raise BadInput(
+            f"these photos come from different cameras or lenses ({' / '.join(cameras)}); give one at a time"
+        )
     for scene in scenes:
         _check_scene(scene)
 
@@ -96,8 +100,8 @@ def pick(scene: Sequence[Frame], seed: int = 0) -> Samples:
     good = seen.all(axis=2).sum(axis=0) >= 2
     if good.sum() < max(LEAST_SAMPLES, SHARE_SEEN * good.size):
         raise BadInput(
-            f"only {good.sum()} of {good.size} places in {scene[0].name or 'a series'} are still, and neither blown nor "
-            "black, in two photos or more; support the phone, and choose a still scene with mid-tones"
+            f"only {good.sum()} of {good.size} places in {scene[0].name or 'a series'} are still, not blown "
+            "and not black in two photos or more; support the phone, and choose a still scene with mid-tones"
         )
     chosen = _evenly(codes, good, np.random.default_rng(seed))
     stops = np.array([frame.stops for frame in scene], float)

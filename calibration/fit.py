@@ -1,12 +1,14 @@
 """The fit of a response to exposure series whose light is unknown.
 
 A well-exposed sample i of frame j in one channel says: base(z) + s(z) + t_j(z) = E_i + e_j + d_j + noise, in stops.
-s is the curve that is wanted, E_i the unknown light, e_j the exposure by EXIF, d_j what the frame strays from that, and t_j
-how this frame's tone curve strays from the camera's usual one (phones adapt it to the picture). All are found together:
-s has the prior of tone_curve.py, d and t are random with mean 0, the size of t is estimated from the frames themselves.
+s is the curve that is wanted, E_i the unknown light, e_j the exposure by EXIF, d_j what the frame strays from that, and
+t_j how this frame's tone curve strays from the camera's usual one (phones adapt it to the picture). All are found
+together: s has the prior of tone_curve.py, d and t are random with mean 0, the size of t is estimated from the frames.
 So a phone that adapts is averaged over frames rather than pixels, which is what carries over to the next scene.
 
-After Debevec & Malik 1997 (unknown light, smooth log response), made robust by reweighting with Student's t.
+After Debevec & Malik 1997 (unknown light, smooth log response), made robust by reweighting with Student's t. Noise is
+taken where it arises, in the code: rows are evaluated at the code that the fit expects (Gauss-Newton), because rows
+at observed codes put the same noise on both sides of the equation, and the curve flattens.
 """
 
 from collections.abc import Sequence
@@ -15,6 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import lsq_linear
+from threadpoolctl import threadpool_limits
 
 from calibration import tone_curve as curve
 from calibration.exposure_series import Samples
@@ -63,8 +66,8 @@ class Solution:
 class _SceneState:
     """A scene's samples by channel, and what the fit believes of them at the moment.
 
-    observed: codes. expected: the code at which the current fit puts each, which carries no noise. trust: 0 where unseen,
-    less than 1 where colourful. gap: f(observed) - light - exposure [stops]. All (3, frames, samples).
+    observed: codes. expected: the code at which the current fit puts each, which carries no noise. trust: 0 where
+    unseen, less than 1 where colourful. gap: f(observed) - light - exposure [stops]. All (3, frames, samples).
     stray (frames, 3) and tone (frames, wander knots): d and t. [stops]
     """
 
@@ -80,6 +83,11 @@ class _SceneState:
 
 def solve(scenes: Sequence[Samples]) -> Solution:
     """Fit one response to the samples of one or more scenes."""
+    with threadpool_limits(1):  # matrices this small only get slower from threads, on a busy machine twenty times
+        return _solve(scenes)
+
+
+def _solve(scenes: Sequence[Samples]) -> Solution:
     states = [_begin(samples) for samples in scenes]
     prior = curve.prior_precision()
     knots, wander = np.zeros(_CURVES), FIRST_WANDER
@@ -163,10 +171,7 @@ def _columns(channel: int, frames: int) -> np.ndarray:
 
 
 def _channel_equations(state: _SceneState, channel: int, now: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Normal equations of one channel, each sample's light taken out, linear around the unknowns `now`.
-
-    Rows are taken at expected codes: at observed ones, noise would stand on both sides and flatten the curve.
-    """
+    """Normal equations of one channel, each sample's light taken out, linear around the unknowns `now`."""
     expected, weight = state.expected[channel], state.weight[channel]
     frames, samples = expected.shape
     total, right = np.zeros((samples, now.size)), np.zeros(now.size)

@@ -36,8 +36,8 @@ class FrameCheck:
 class Calibrated:
     """A response and the evidence for it.
 
-    spread_before, spread_after: rms by which one place's luminance differs from frame to frame, exposures by EXIF, decoded
-    as sRGB and by this response. [stops]
+    spread_before, spread_after: rms by which one place's luminance differs from frame to frame, exposures by EXIF,
+    decoded as sRGB and by this response. [stops]
     seen_codes: darkest and brightest luma that the photos showed. range_stops: of exposure, the widest series.
     wander_stops: how much the tone curve changes from frame to frame.
     """
@@ -124,21 +124,21 @@ def _check_brightening(samples: Samples) -> None:
     rate = (off_exposure[seen] * off_light[seen]).sum() / max(power, 1e-9)
     if rate < LEAST_BRIGHTENING:
         raise BadInput(
-            f"the series from {samples.names[0]} does not get brighter as its EXIF exposures say ({rate:.2f} stop a stop); "
-            "use photos straight from the phone, not edited ones, with exposure bias or manual exposure"
+            f"the series from {samples.names[0]} does not get brighter as its EXIF exposures say "
+            f"({rate:.2f} stop a stop); use photos straight from the phone, not edited ones, with exposure bias or manual exposure"
         )
 
 
 def _check_outcome(after: float, seen: tuple[int, int]) -> None:
     if after > MOST_SPREAD:
         raise BadInput(
-            f"these photos still disagree by {after:.2f} stops after the best fit: something moved, the light changed, or "
-            "the phone stacked several exposures; support it, choose steady light, and switch its HDR off"
+            f"these photos still disagree by {after:.2f} stops after the best fit: something moved, the light "
+            "changed, or the phone stacked several exposures; support it, choose steady light, and switch its HDR off"
         )
     if seen[0] > LEAST_CODES[0] or seen[1] < LEAST_CODES[1]:
         raise BadInput(
-            f"these photos show only codes {seen[0]} to {seen[1]} of 0 to 255; add darker or brighter frames, or choose a "
-            "scene with both shadow and light"
+            f"these photos show only codes {seen[0]} to {seen[1]} of 0 to 255; add darker or brighter frames, or "
+            "choose a scene with both shadow and light"
         )
 
 

@@ -1,9 +1,10 @@
 """How far a response can be trusted, by code: what the photos it came from still disagree about.
 
-Four parts, added in quadrature: what the fit leaves open (large where no photo showed a code); what single samples scatter
-around it; what scenes disagree about; and what an exposure series cannot show at all. The last needs a word. A phone that
-answers a darker frame with a brighter rendering looks, from frame to frame, just like one with another tone curve. It
-gives itself away by the rest of its wander, so sigma grows with that, the more the further a code is from mid-tone.
+Four parts, added in quadrature: what the fit leaves open (large where no photo showed a code); what single samples
+scatter around it; what scenes disagree about; and what an exposure series cannot show at all. The last needs a word. A
+phone that answers a darker frame with a brighter rendering looks, from frame to frame, just like one with another tone
+curve. It gives itself away by the rest of its wander, so sigma grows with that, the more the further a code is from
+mid-tone, though never beyond what is assumed of a phone that was not calibrated.
 """
 
 from collections.abc import Sequence
@@ -14,15 +15,16 @@ import numpy as np
 from calibration import tone_curve as curve
 from calibration.exposure_series import Samples
 from calibration.fit import Solution
-from meter.response import CODES, LUMA_256THS, LUMINANCE_WEIGHTS, MID_CODE
+from meter.response import CODES, DEFAULT_RESPONSE, LUMA_256THS, LUMINANCE_WEIGHTS, MID_CODE
 
 WEIGHTS = np.array(LUMINANCE_WEIGHTS["srgb"])
 BIN = 16  # codes [by encoded luma]
 FEW = 20  # samples below which a bin says nothing
-LEAST_SIGMA = 0.01  # no response is surer than this [stops]
+LEAST_SIGMA = 0.005  # no response is surer than this [stops]
 STILL_WANDER = 0.015  # what noise alone makes of the wander of a camera that does not adapt [stops]
-HIDDEN_SLOPE = 2.0  # hidden slope for each stop of wander; simulated cameras that adapt: 0.8 to 4 [1/stops]
-MOST_HIDDEN = 0.25  # and at most this [stops per stop]
+HIDDEN_SLOPE = 4.0  # hidden slope for a stop of wander beyond that; simulated cameras that adapt: 0.4 to 8 [1/stops]
+ANY_SLOPE = 0.03  # of a camera that shows no wander at all: one simulated so had 0.04 [stops per stop]
+MOST_SLOPE = 0.3  # [stops per stop]
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def spread(scenes: Sequence[Samples], tables: np.ndarray) -> float:
 
 
 def code_bins(scenes: Sequence[Samples], solution: Solution) -> tuple[CodeBin, ...]:
-    """rms of the residuals by encoded luma, a few wild ones (another 4 % of the tail) held in. Empty bins are left out."""
+    """rms of the residuals by encoded luma (wild ones held in). Bins with too few are left out."""
     parts = [residuals(one, solution.stops) for one in scenes]
     off, luma = (np.concatenate(column) for column in zip(*parts, strict=True))
     bins = []
@@ -79,8 +81,13 @@ def code_bins(scenes: Sequence[Samples], solution: Solution) -> tuple[CodeBin, .
 
 
 def sigma(solution: Solution, bins: Sequence[CodeBin]) -> np.ndarray:
-    """Standard uncertainty of log2 luminance by encoded luma. (256,) [stops]"""
-    parts = [open_sigma(solution), _scatter(bins), _between_scenes(solution), _hidden(solution)]
+    """Standard uncertainty of log2 luminance by encoded luma, all parts. (256,) [stops]"""
+    return np.hypot(shown_sigma(solution, bins), _hidden(solution))
+
+
+def shown_sigma(solution: Solution, bins: Sequence[CodeBin]) -> np.ndarray:
+    """The parts of sigma that the photos themselves show. (256,) [stops]"""
+    parts = (open_sigma(solution), _scatter(bins), _between_scenes(solution))
     return np.sqrt(sum(part**2 for part in parts) + LEAST_SIGMA**2)
 
 
@@ -104,6 +111,6 @@ def _between_scenes(solution: Solution) -> np.ndarray:
 
 
 def _hidden(solution: Solution) -> np.ndarray:
-    slope = min(HIDDEN_SLOPE * max(solution.wander - STILL_WANDER, 0), MOST_HIDDEN)
+    slope = min(np.hypot(ANY_SLOPE, HIDDEN_SLOPE * max(solution.wander - STILL_WANDER, 0)), MOST_SLOPE)
     grey = WEIGHTS @ solution.stops
-    return slope * np.abs(grey - grey[MID_CODE])
+    return np.minimum(slope * np.abs(grey - grey[MID_CODE]), DEFAULT_RESPONSE.sigma)

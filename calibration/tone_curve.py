@@ -1,12 +1,13 @@
 """What a tone curve may look like before a photo has been seen: stops from sRGB decoding, as a smooth random function.
 
-A curve is s(z), the stops by which code z stands for more light than sRGB decoding says, with s(118) = 0. It is carried by
-its values at KNOTS, straight lines between them. Its prior is a Gaussian process on an axis on which tone curves are about
-equally lively everywhere; near mid-tones it is narrow, towards both ends it opens to what real phones were seen to do
-(the default sigma of meter/response.py). So codes that no photo shows fall back to an honest guess, by themselves.
+A curve is s(z), the stops by which code z stands for more light than sRGB decoding says, with s(118) = 0. It is carried
+by its values at KNOTS, straight lines between them. Its prior is a Gaussian process on an axis on which tone curves are
+about equally lively everywhere; near mid-tones it is narrow, towards both ends it opens to what real phones were seen to
+do (the default sigma of meter/response.py). So codes that no photo shows fall back to an honest guess, by themselves.
 """
 
 from functools import cache
+from itertools import pairwise
 from math import log2
 
 import numpy as np
@@ -84,5 +85,5 @@ def free_hats() -> np.ndarray:
 def least_steps() -> np.ndarray:
     """The least that s may gain from each knot to the next for the curve to keep rising. (knots - 1,) [stops]"""
     rises = np.diff(base_stops())
-    steps = [rises[a:b].min() * (b - a) * (LEAST_SLOPE - 1) for a, b in zip(KNOTS, KNOTS[1:], strict=False)]
+    steps = [rises[a:b].min() * (b - a) * (LEAST_SLOPE - 1) for a, b in pairwise(KNOTS)]
     return np.array(steps)
