@@ -45,7 +45,7 @@ def command(recordings, marks, light, frames, fps, kit_name, write, replace, she
         raise BadInput("--write needs a camera to write to: --kit NAME (stopgap kit list)")
     if replace and not write:
         raise BadInput("--replace says how to write: give --write too")
-    kit = Shelf(shelf_dir).kit(kit_name) if kit_name else None
+    kit = Shelf(shelf_dir, begin=write).kit(kit_name) if kit_name else None
     if frames or fps is not None:
         if not frames or fps is None or recordings or light or len(marks) != 1:
             raise BadInput("frames are counted with --frames N (once a release), --fps F and one --marked, no recording")

@@ -40,7 +40,7 @@ def keep_times(
     Raises BadInput where measured times would be overwritten, MeterError where none can be trusted or the file does
     not take them; the file is then as it was.
     """
-    shelf = Shelf(shelf_dir)
+    shelf = Shelf(shelf_dir, begin=True)
     slug, source = shelf.kit(kit_name).slug, shelf.kit_file(kit_name)
     target = shelf.own_folder / "kits" / f"{slug}.toml"
     wanted = [one for one in timed if one.speed.trustworthy]
@@ -91,7 +91,7 @@ def edited_kit(
             inline = tomlkit.inline_table()
             inline.update(new)
             rows.add_line(inline, indent="  ")
-    return tomlkit.dumps(document), before
+    return tomlkit.dumps(document).replace("\n\n\n[[shutter", "\n\n[[shutter"), before
 
 
 def _key(one: TimedSpeed) -> float:

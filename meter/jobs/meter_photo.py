@@ -16,14 +16,13 @@ from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
 from meter.pixels.texture import Area, textured_extremes
-from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, Profile, tables_for
+from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, RATING_SIGMA, Profile, tables_for
 from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
 
 DEFAULT_SPOT_DEGREES = 1.0
 FOUND_SPOT_DEGREES = 2.0  # of the shadow and highlight found: wide enough not to hang on one stone
 ASSUMED_FOCAL_35MM = 26.0  # where a photo does not say: the usual main camera of a phone
-RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
 
 
 @dataclass(frozen=True)

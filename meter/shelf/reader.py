@@ -53,11 +53,12 @@ class Shelf:
     """Films, kits, filters, subjects and the daylight guide.
 
     folder: what --shelf names. config: the user's own folder; by default the platform's for this program.
+    begin: whether the folder may be empty or missing still, because something is about to be put on it.
     Every method raises ShelfError for a name that is not there or a file that cannot be trusted.
     """
 
-    def __init__(self, folder: Path | None = None, config: Path | None = None):
-        if folder is not None and not any((folder / part).exists() for part in PARTS):
+    def __init__(self, folder: Path | None = None, config: Path | None = None, *, begin: bool = False):
+        if folder is not None and not begin and not any((folder / part).exists() for part in PARTS):
             raise ShelfError(f"{folder} is no shelf: it has none of {', '.join(PARTS)}")
         self._folder, self._config = folder, config
 
@@ -91,6 +92,18 @@ class Shelf:
     def kit_names(self) -> tuple[str, ...]:
         """The slugs of all kits, sorted by words and numbers."""
         return tuple(self._catalogue("kits"))
+
+    def profile_names(self) -> tuple[str, ...]:
+        """The slugs of all phone profiles, sorted by words and numbers."""
+        return tuple(self._catalogue("profiles"))
+
+    def profile_file(self, name: str) -> Path:
+        """The file of the phone profile of this name."""
+        catalogue = self._catalogue("profiles")
+        slug = names.find(name, dict.fromkeys(catalogue, ()), "profile")
+        if slug is None:
+            raise names.unknown(name, catalogue, "profile")
+        return catalogue[slug]
 
     def film(self, name: str) -> Film:
         """The film of this name, slug or other name; "hp5" and "HP5 Plus" find hp5-plus."""
