@@ -10,12 +10,16 @@ from meter.settings_answer import rounded, settings_answer
 from meter.zones import zone_text
 
 
-def photo_answer(name: str, snapshot: Snapshot, warnings: Sequence[str] = ()) -> dict:
-    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them."""
+def photo_answer(name: str, snapshot: Snapshot, warnings: Sequence[str] = (), profile: str | None = None) -> dict:
+    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them.
+
+    profile: name of the phone's profile that it was read through, None for none.
+    """
     return {
         "file": name,
         "make": snapshot.make,
         "model": snapshot.model,
+        "profile": profile,
         "f_number": rounded(snapshot.f_number),
         "time_s": snapshot.time_s,
         "iso": rounded(snapshot.iso),

@@ -9,6 +9,7 @@ from meter.cli.options import Converted, face_value_f_number, json_option, log_o
 from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
 from meter.exif import Given
+from meter.jobs.find_profile import ProfileChoice
 from meter.jobs.load_order import Wish
 from meter.jobs.meter_photo import DEFAULT_SPOT_DEGREES, MeteredPhoto, SpotWish, meter_photos
 from meter.stops import time_text
@@ -64,10 +65,13 @@ def read_place(text: str) -> SpotWish:
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
 @click.option("--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose).")
+@click.option("--profile", metavar="NAME|FILE", help="Read through this phone profile.  [default: the camera's own]")
+@click.option("--no-profile", is_flag=True, help="Read through none, as if the phone had not been calibrated.")
 @log_option
 @order_options
 @json_option
-def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, log, as_json, **wish) -> None:
+def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, profile, no_profile, log,
+            as_json, **wish) -> None:
     """Meter PHOTO and print the settings for your lens.
 
     \b
@@ -78,7 +82,8 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
         raise BadInput("--log names where --remember keeps the reading: give --remember too")
     if not photos:
         raise BadInput("name at least one photo: stopgap read PHOTO")
-    found = meter_photos(photos, Wish(**wish), Given(aperture, time_s, iso), (*spots, *places), focal_35mm)
+    given, profiles = Given(aperture, time_s, iso), ProfileChoice(profile, use=not no_profile)
+    found = meter_photos(photos, Wish(**wish), given, (*spots, *places), focal_35mm, profiles)
     if map_file is not None:
         from meter.jobs.draw_map import draw_map
 
@@ -133,6 +138,7 @@ def _zone(spot: dict) -> str:
 def _show_photo(photo: dict) -> None:
     camera = " ".join(part for part in (photo["make"], photo["model"]) if part) or "unknown camera"
     say(f"{photo['file']}: {camera}, f/{photo['f_number']:.3g}, {time_text(photo['time_s'])}, ISO {photo['iso']:g}")
+    say(f"  Read through profile {photo['profile']}" if photo["profile"] else "  Read without a profile: stopgap calibrate")
     for line in photo["found"]:
         say(f"  Note: {sentence(line)}")
     for line in photo["warnings"]:

@@ -1,13 +1,14 @@
 """From photos to settings: decode, light map, spots, zones, ladder."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 from pathlib import Path
 
 from meter.answer import answer, photo_answer
 from meter.errors import BadInput
 from meter.exif import Given, Snapshot, understand
+from meter.jobs.find_profile import Chooser, ProfileChoice
 from meter.jobs.load_order import Wish, load_order
 from meter.light import luminance_at_mid_grey
 from meter.metering import Metered, Spot, meter
@@ -37,11 +38,12 @@ class SpotWish:
 
 @dataclass(frozen=True)
 class Snap:
-    """One photo as light, how it was exposed, and what its decoder had to say."""
+    """One photo as light, how it was exposed, what its decoder had to say, and the profile it was read through."""
 
     light: LightMap
     snapshot: Snapshot
     warnings: tuple[str, ...]
+    profile: Profile | None = None
 
 
 @dataclass(frozen=True)
@@ -61,11 +63,12 @@ def meter_photos(
     given: Given = Given(),
     spots: Sequence[SpotWish] = (),
     focal_35mm: float | None = None,
+    profiles: ProfileChoice = ProfileChoice(),
 ) -> MeteredPhoto:
     """Meter a photo. Raises PhotoError, BadInput or ShelfError."""
     order = load_order(wish)
     shelf = Shelf(wish.shelf_dir)
-    shot = snap(paths[0], given)
+    shot = snap(paths[0], given, profile=Chooser(replace(profiles, shelf_dir=wish.shelf_dir)))
     light, snapshot, warnings = shot.light, shot.snapshot, shot.warnings
     focal = focal_35mm or snapshot.focal_35mm
     if focal is None:
@@ -76,14 +79,25 @@ def meter_photos(
     found = textured_extremes(small)
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
-    photos = [photo_answer(str(paths[0]), snapshot, warnings)]
+    photos = [photo_answer(str(paths[0]), snapshot, warnings, shot.profile.name if shot.profile else None)]
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
 
 
-def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, full_size: bool = False) -> Snap:
-    """One photo as light, through a profile of its camera where there is one. Raises PhotoError."""
+def snap(
+    path: Path,
+    given: Given = Given(),
+    *,
+    profile: Profile | Callable[[Snapshot], Profile | None] | None = None,
+    full_size: bool = False,
+) -> Snap:
+    """One photo as light, through a profile of its camera where there is one. Raises PhotoError.
+
+    profile: None decodes as sRGB; a function finds the one that goes with how the photo was exposed.
+    """
     photo = open_photo(path, full_size=full_size)
     snapshot = understand(photo.tags, given, photo.name)
+    if callable(profile):
+        profile = profile(snapshot)
     response, offset, offset_sigma, falloff = DEFAULT_RESPONSE, 0.0, RATING_SIGMA, None
     if profile:
         response, offset, offset_sigma = profile.response, profile.offset_stops, profile.offset_sigma
@@ -96,7 +110,7 @@ def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, 
         offset,
         hypot(snapshot.sigma, offset_sigma),
     )
-    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings)
+    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings, profile)
 
 
 def _spot(wanted: SpotWish, light: LightMap, focal_35mm: float, shelf: Shelf) -> Spot:
