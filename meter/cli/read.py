@@ -74,8 +74,12 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
             as_json, **wish) -> None:
     """Meter PHOTO and print the settings for your lens.
 
+    Several photos of one scene at different exposures are merged, each part read where it
+    is best exposed: so a scene of more stops than one photo holds can be metered.
+
     \b
     stopgap read quay.jpg --kit breakwater --film hp5-plus
+    stopgap read dark.jpg middle.jpg light.jpg
     stopgap read quay.jpg --spot 0.4,0.7 --place 0.8,0.6=III --map map.png
     """  # fmt: skip
     if log is not None and not remember:
@@ -87,7 +91,7 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
     if map_file is not None:
         from meter.jobs.draw_map import draw_map
 
-        draw_map(found, photos[0], map_file)
+        draw_map(found, found.shown, map_file)
     if remember:
         from meter.jobs.keep_roll import remember_reading
 
@@ -119,7 +123,7 @@ def show_reading(found: MeteredPhoto) -> None:
     if answer["range_stops"] is not None:
         say(f"Range {answer['range_stops']:.1f} stops; development {answer['development']}.")
     for photo in answer["photos"]:
-        _show_photo(photo)
+        _show_photo(photo, merged=len(answer["photos"]) > 1)
 
 
 def ev_text(reading: dict) -> str:
@@ -135,9 +139,11 @@ def _zone(spot: dict) -> str:
     return spot["zone_text"] + (" (placed)" if spot["placed"] else "")
 
 
-def _show_photo(photo: dict) -> None:
+def _show_photo(photo: dict, merged: bool) -> None:
     camera = " ".join(part for part in (photo["make"], photo["model"]) if part) or "unknown camera"
     say(f"{photo['file']}: {camera}, f/{photo['f_number']:.3g}, {time_text(photo['time_s'])}, ISO {photo['iso']:g}")
+    if merged:
+        say(f"  Gave {photo['share']:.0%} of the map.")
     say(f"  Read through profile {photo['profile']}" if photo["profile"] else "  Read without a profile: stopgap calibrate")
     for line in photo["found"]:
         say(f"  Note: {sentence(line)}")

@@ -48,13 +48,18 @@ class Snap:
 
 @dataclass(frozen=True)
 class MeteredPhoto:
-    """What a reading found: plain data for printing, and the map for drawing."""
+    """What a reading found: plain data for printing, and the map for drawing.
+
+    shown: the photo that the map is drawn over. window: which part of it, (left, top, right, bottom) in fractions.
+    """
 
     order: Order
     metered: Metered
     answer: dict
     light: LightMap
     focal_35mm: float
+    shown: Path
+    window: tuple[float, float, float, float] = (0.0, 0.0, 1.0, 1.0)
 
 
 def meter_photos(
@@ -65,22 +70,36 @@ def meter_photos(
     focal_35mm: float | None = None,
     profiles: ProfileChoice = ProfileChoice(),
 ) -> MeteredPhoto:
-    """Meter a photo. Raises PhotoError, BadInput or ShelfError."""
+    """Meter a photo, or several of one scene merged into one. Raises PhotoError, BadInput or ShelfError."""
     order = load_order(wish)
     shelf = Shelf(wish.shelf_dir)
-    shot = snap(paths[0], given, profile=Chooser(replace(profiles, shelf_dir=wish.shelf_dir)))
-    light, snapshot, warnings = shot.light, shot.snapshot, shot.warnings
-    focal = focal_35mm or snapshot.focal_35mm
+    chooser = Chooser(replace(profiles, shelf_dir=wish.shelf_dir))
+    shots = [snap(path, given, profile=chooser) for path in paths]
+    light, shares, shown, window = _one_map(shots, paths)
+    focal, warnings = focal_35mm or shots[0].snapshot.focal_35mm, ()
     if focal is None:
         focal = ASSUMED_FOCAL_35MM
-        warnings = (*warnings, f"no 35 mm equivalent focal length: spots are sized as if it were {focal:g} mm")
+        warnings = (f"no 35 mm equivalent focal length: spots are sized as if it were {focal:g} mm",)
     asked = [_spot(wanted, light, focal, shelf) for wanted in spots]
     small = small_map(light)
     found = textured_extremes(small)
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
-    photos = [photo_answer(str(paths[0]), snapshot, warnings, shot.profile.name if shot.profile else None)]
-    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
+    photos = [
+        photo_answer(str(path), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share)
+        for path, shot, share in zip(paths, shots, shares, strict=True)
+    ]
+    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal, shown, window)
+
+
+def _one_map(shots: Sequence[Snap], paths: Sequence[Path]) -> tuple[LightMap, tuple[float, ...], Path, tuple[float, ...]]:
+    """The light, what share each photo gave, and the photo to draw it over with the part of it that the light shows."""
+    if len(shots) == 1:
+        return shots[0].light, (1.0,), paths[0], (0.0, 0.0, 1.0, 1.0)
+    from meter.jobs.merge_photos import merge_photos
+
+    merged = merge_photos(shots, paths)
+    return merged.light, merged.shares, paths[merged.best], merged.window
 
 
 def snap(

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meter.errors import BadInput
-from meter.pixels.bracket import shared, shifts_of
+from meter.pixels.bracket import shared
 from meter.pixels.decode import load_opencv
 from meter.pixels.light_map import BLACK, BLOWN, LightMap
 
@@ -27,12 +27,11 @@ class Merged:
         return tuple(float(n) for n in np.bincount(self.came_from.ravel(), minlength=photos) / self.came_from.size)
 
 
-def register(maps: Sequence[LightMap], stops: Sequence[float]) -> list[LightMap]:
-    """Undo small shifts between light maps and cut them to what they share. stops: exposure of each photo. [stops]
+def register(maps: Sequence[LightMap], shifts: Sequence[tuple[int, int]]) -> list[LightMap]:
+    """Move light maps by the shifts that bracket.shifts_of found, and cut them to what they share.
 
-    Raises BadInput for different sizes, or when less than half is shared.
+    Raises BadInput when less than half is shared.
     """
-    shifts = shifts_of([one.luma for one in maps], stops)
     layers = (shared([getattr(one, name) for one in maps], shifts) for name in ("luminance", "luma", "extremes"))
     return [
         replace(one, luminance=luminance, luma=luma, extremes=extremes)
