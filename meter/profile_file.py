@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import isfinite
 
 from meter.errors import ShelfError
@@ -106,7 +107,7 @@ def _response_problems(part: object) -> Iterator[str]:
         values = part.get(key)
         if not _codes_list(values):
             yield f"response.{key}: {CODES} finite numbers of 0 or more are needed"
-        elif any(b <= a for a, b in zip(values, values[1:], strict=False)):
+        elif any(b <= a for a, b in pairwise(values)):
             first = next(code for code in range(1, CODES) if values[code] <= values[code - 1])
             yield f"response.{key}: must rise from code to code, and does not at code {first}"
     if not _codes_list(part.get("sigma_stops")):
