@@ -125,7 +125,8 @@ def _check_brightening(samples: Samples) -> None:
     if rate < LEAST_BRIGHTENING:
         raise BadInput(
             f"the series from {samples.names[0]} does not get brighter as its EXIF exposures say "
-            f"({rate:.2f} stop a stop); use photos straight from the phone, not edited ones, with exposure bias or manual exposure"
+            f"({rate:.2f} stop a stop); use photos straight from the phone, not edited ones, with exposure bias or "
+            "manual exposure"
         )
 
 

@@ -2,8 +2,8 @@
 
 A curve is s(z), the stops by which code z stands for more light than sRGB decoding says, with s(118) = 0. It is carried
 by its values at KNOTS, straight lines between them. Its prior is a Gaussian process on an axis on which tone curves are
-about equally lively everywhere; near mid-tones it is narrow, towards both ends it opens to what real phones were seen to
-do (the default sigma of meter/response.py). So codes that no photo shows fall back to an honest guess, by themselves.
+about equally lively everywhere; near mid-tones it is narrow, towards both ends it opens to what real phones were seen
+to do (the default sigma of meter/response.py). So codes that no photo shows fall back to an honest guess by themselves.
 """
 
 from functools import cache
