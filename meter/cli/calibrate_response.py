@@ -88,15 +88,25 @@ def _show(done) -> None:
         ],
         align="lrrr",
     )
-    for shown in (photo for scene in series.photos for photo in scene):
-        for warning in shown.warnings:
-            say(f"Mind: {shown.name}: {warning}.")
+    for line in _warnings(done):
+        say(line)
     if done.dropped:
         say(f"The offset {done.dropped[0]:+.2f} was measured through the old response and is dropped: measure it again.")
     say(f"Written into {done.file}")
     if scenes == 1:
         say("A second scene would show whether the phone adapts its tones: give a folder for each.")
     say("Next: stopgap calibrate offset, with a card and a meter you trust.")
+
+
+def _warnings(done) -> Iterator[str]:
+    """Each warning once, with the first photo that has it and how many more do."""
+    having: dict[str, list[str]] = {}
+    for photo in (photo for scene in done.series.photos for photo in scene):
+        for warning in photo.warnings:
+            having.setdefault(warning, []).append(photo.name)
+    for warning, names in having.items():
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        yield f"Mind: {names[0]}{more}: {warning}."
 
 
 def _frame_rows(done) -> Iterator[tuple[str, str, str]]:

@@ -4,8 +4,8 @@ import re
 
 from meter.errors import BadInput
 from meter.jobs.calibrate_offset import Known
+from meter.jobs.meter_photo import DEFAULT_SPOT_DEGREES
 
-CARD_DEGREES = 2.0  # of a spot on a card, unless written
 _NUMBER = r"[-+]?\d+(?:\.\d+)?"
 _WHOLE = re.compile(rf"(?:(\d+):)?(?:({_NUMBER}(?:,{_NUMBER}){{1,2}})=)?(.+)")
 _LIGHTS = (
@@ -34,7 +34,7 @@ def read_known(text: str) -> Known:
 def _spot(text: str, place: str | None) -> tuple[float, float, float] | None:
     if place is None:
         return None
-    x, y, degrees = (*map(float, place.split(",")), CARD_DEGREES)[:3]
+    x, y, degrees = (*map(float, place.split(",")), DEFAULT_SPOT_DEGREES)[:3]
     if not (0 <= x <= 1 and 0 <= y <= 1 and 0.1 <= degrees <= 60):
         raise BadInput(f"'{text}': x and y run from 0 (left, top) to 1, a spot from 0.1 to 60 degrees")
     return x, y, degrees

@@ -10,6 +10,7 @@ from meter.errors import BadInput
 from meter.pixels.decode import load_opencv
 
 LONGEST_SIDE_CELLS = 250  # of the sampling grid
+ALIGNED_SIDE = 1000  # shifts are sought on about so many pixels, and are true to one of them
 SHIFT_BITS = 6  # the alignment looks for shifts up to 2^6 pixels
 LEAST_LEFT = 0.5  # of a picture's width and height after alignment
 EDGE_CODES, EDGE_SHARE = 5.0, 0.06  # a cell is smooth when its sd of luma stays under codes + share × mean
@@ -37,6 +38,8 @@ def shifts_of(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[tupl
     cv2 = load_opencv()
     _check_sizes(frames)
     greys = [cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY) if frame.ndim == 3 else frame for frame in frames]
+    finer = max(1, round(max(greys[0].shape) / ALIGNED_SIDE))
+    greys = [_shrunk(grey, finer) for grey in greys]
     finder = cv2.createAlignMTB(max_bits=max(1, min(SHIFT_BITS, int(np.log2(min(greys[0].shape))) - 2)))
     order = [int(index) for index in np.argsort(stops, kind="stable")]
     middle = len(order) // 2
@@ -44,7 +47,16 @@ def shifts_of(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[tupl
     for a, b in [*pairwise(order[middle:]), *pairwise(order[middle::-1])]:
         right, down = finder.calculateShift(greys[a], greys[b])
         shifts[b] = (shifts[a][0] + int(right), shifts[a][1] + int(down))
-    return [shifts[index] for index in range(len(frames))]
+    return [(shifts[index][0] * finer, shifts[index][1] * finer) for index in range(len(frames))]
+
+
+def _shrunk(grey: np.ndarray, finer: int) -> np.ndarray:
+    """Means of whole squares of pixels, finer a side."""
+    if finer == 1:
+        return grey
+    size = grey.shape[1] // finer, grey.shape[0] // finer
+    whole = grey[: size[1] * finer, : size[0] * finer]
+    return load_opencv().resize(whole, size, interpolation=load_opencv().INTER_AREA)
 
 
 def shared(arrays: Sequence[np.ndarray], shifts: Sequence[tuple[int, int]]) -> list[np.ndarray]:
