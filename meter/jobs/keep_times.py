@@ -1,5 +1,6 @@
 """Put measured shutter times into the user's own kit file, leaving its comments and everything else as they are."""
 
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -9,7 +10,7 @@ from meter.errors import BadInput, MeterError
 from meter.jobs.time_shutter import TimedSpeed
 from meter.jobs.whole_file import whole_file
 from meter.shelf.faults import kit_faults
-from meter.shelf.reader import Shelf, read_toml
+from meter.shelf.reader import Shelf
 from meter.stops import exact_time, parse_time, time_text
 
 
@@ -48,13 +49,14 @@ def keep_times(
         raise MeterError(f"no measured time is sure enough to go into {slug}: nothing was written")
     text = source.read_text("utf-8")
     edited, before = edited_kit(text, wanted, replace=replace, where=slug, on=on)
+    if faults := list(kit_faults(tomllib.loads(edited))):
+        raise MeterError(f"with these times {slug} would not be a kit: {'; '.join(faults)}. Nothing was written")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise MeterError(f"{target.parent} cannot be made ({error.strerror}): nothing was written") from error
     with whole_file(target) as part:
         part.write_text(edited, "utf-8")
-        read_toml(part, kit_faults)  # never put a kit file into place that could not be read again
     copied = None if source.resolve() == target.resolve() else source
     return KeptTimes(target, copied, tuple(one.mark for one in wanted), before)
 
