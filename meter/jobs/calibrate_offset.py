@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from math import hypot
 from pathlib import Path
 
 from calibration.from_known_light import (
@@ -26,6 +27,9 @@ from meter.pixels.light_map import small_map
 from meter.pixels.spots import disc_patch, frame_patch, spot_radius
 from meter.response import MID_CODE, Profile
 from meter.shelf.reader import Shelf
+
+SCENE_SIGMA = 0.11  # by which a phone's mid-tone moves from one place to the next: ISO, white balance, tones that adapt;
+# the median of the simulated training cameras, 0.03 to 0.32 [stops]
 
 KINDS = {  # of known light: what a profile's source calls it
     "meter": "a trusted meter",
@@ -105,10 +109,15 @@ def calibrate_offset(
         check_same_camera(cameras, paths)
         anchors |= {i: _anchor(known[i], shot, path, shelf) for i in places}
     ordered, old = tuple(anchors[i] for i in sorted(anchors)), drafts[0]
-    found = combine(ordered)
+    found = _carried_on(combine(ordered))
     before = (old.profile.offset_stops, old.profile.offset_sigma) if old.has_offset else None
     new = with_offset(old, found.offset_stops, found.sigma_stops, _source(known), on)
     return Anchored(keep(new), old.begun, cameras[0], ordered, found, before, old.has_response)
+
+
+def _carried_on(offset: KnownOffset) -> KnownOffset:
+    """The offset as it holds in another place than where it was found."""
+    return replace(offset, sigma_stops=hypot(offset.sigma_stops, SCENE_SIGMA))
 
 
 def _by_photo(known: Sequence[Known], paths: Sequence[Path]) -> list[list[int]]:
@@ -149,7 +158,7 @@ def _without_offset(profile: Profile) -> Profile:
 
 def _anchor(known: Known, shot: Snap, path: Path, shelf: Shelf) -> Anchor:
     reading = _read(known, shot, path)
-    luminance, sigma, label = reading.luminance(K), reading.sigma, f"{path.name} {known.text}"
+    luminance, sigma, label = reading.luminance(K), hypot(reading.sigma, SCENE_SIGMA), f"{path.name} {known.text}"
     if known.kind == "meter":
         return from_meter(luminance, sigma, known.value, label, known.k)
     if known.kind == "luminance":
