@@ -11,12 +11,20 @@ from meter.settings_answer import rounded, settings_answer
 from meter.zones import zone_text
 
 
-def photo_answer(name: str, snapshot: Snapshot, warnings: Sequence[str] = ()) -> dict:
-    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them."""
+def photo_answer(
+    name: str, snapshot: Snapshot, warnings: Sequence[str] = (), profile: str | None = None, share: float = 1.0
+) -> dict:
+    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them.
+
+    profile: name of the phone's profile that it was read through, None for none. share: of the light map that came from
+    it, 1 where it is the only photo.
+    """
     return {
         "file": name,
         "make": snapshot.make,
         "model": snapshot.model,
+        "profile": profile,
+        "share": rounded(share),
         "f_number": rounded(snapshot.f_number),
         "time_s": snapshot.time_s,
         "iso": rounded(snapshot.iso),

@@ -11,6 +11,7 @@ from meter.falloff import Falloff
 from meter.light import MID_GREY
 
 CODES = 256
+RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
 MID_CODE = 118  # the 8-bit sRGB code of 18 % grey; ISO 12232 standard output sensitivity (memory)
 LUMA_256THS = (54, 183, 19)  # encoded luma by which a sigma is looked up: sRGB's weights in 256ths
 
@@ -60,7 +61,7 @@ class Profile:
     response: Response
     focal_35mm: float | None = None
     offset_stops: float = 0.0
-    offset_sigma: float = 0.3
+    offset_sigma: float = RATING_SIGMA
     falloff: Falloff | None = None
     notes: tuple[str, ...] = ()
 

@@ -12,6 +12,7 @@ from meter.plain import visible
 VERBS = {
     "read": "meter.cli.read",
     "settings": "meter.cli.settings",
+    "calibrate": "meter.cli.calibrate",
     "focus": "meter.cli.focus",
     "bulb": "meter.cli.bulb",
     "roll": "meter.cli.roll",
