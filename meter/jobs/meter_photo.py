@@ -24,6 +24,7 @@ from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
 
 DEFAULT_SPOT_DEGREES = 1.0
+CLEAN_SHARE = 0.02  # of a found spot's light may come from blown pixels
 FOUND_SPOT_DEGREES = 2.0  # of the shadow and highlight found: wide enough not to hang on one stone
 ASSUMED_FOCAL_35MM = 26.0  # where a photo does not say: the usual main camera of a phone
 
@@ -156,7 +157,11 @@ def _zone_and_label(place: str | None, shelf: Shelf) -> tuple[float | None, str]
 
 
 def _spot_of_area(area: Area, light: LightMap, focal_35mm: float) -> Spot:
-    """A disc inside a textured area: FOUND_SPOT_DEGREES wide where that fits, else as wide as fits."""
+    """A disc inside a textured area: FOUND_SPOT_DEGREES wide where that fits and is clean, else as wide as is both."""
     whole = spot_radius(FOUND_SPOT_DEGREES, focal_35mm, light.size)
     radius = min(whole, max(area.radius * light.size[0], 1.0))
-    return Spot(area.x, area.y, FOUND_SPOT_DEGREES * radius / whole, disc_patch(light, area.x, area.y, radius))
+    patch = disc_patch(light, area.x, area.y, radius)
+    while patch.blown > CLEAN_SHARE and radius > 2:
+        radius /= 1.5
+        patch = disc_patch(light, area.x, area.y, radius)
+    return Spot(area.x, area.y, FOUND_SPOT_DEGREES * radius / whole, patch)
