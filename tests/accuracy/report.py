@@ -88,3 +88,26 @@ def text(measures: Sequence[Measure]) -> str:
             for r in found
         ]
     return "\n".join(lines)
+
+
+def side_by_side(before: Sequence[Measure], after: Sequence[Measure]) -> str:
+    """Before and after calibration, on the same places: all, then each camera. Codes 15 to 240, bounds left out."""
+    head = f"{'':14}{'median':>8}{'after':>7}{'p95':>7}{'after':>7}{'sigma':>7}{'after':>7}{'in 95 %':>9}{'after':>8}"
+    labels = [
+        ("training", "group"),
+        ("test", "group"),
+        *((name, "camera") for name in dict.fromkeys(m.camera for m in before)),
+    ]
+    lines = [head]
+    for label, what in labels:
+        a, b = (row(label, [m for m in some if getattr(m, what) == label and _in_range(m)]) for some in (before, after))
+        if a and b:
+            lines.append(
+                f"  {label:12}{a.median:8.2f}{b.median:7.2f}{a.p95:7.2f}{b.p95:7.2f}{a.sigma:7.2f}{b.sigma:7.2f}"
+                f"{a.within_95:9.1%}{b.within_95:8.1%}"
+            )
+    return "\n".join(lines)
+
+
+def _in_range(measure: Measure) -> bool:
+    return 15 <= measure.code <= 240 and measure.bound == "exact" and measure.what != "average"
