@@ -34,7 +34,7 @@ TIMES = {  # developing time against normal, low and high; memory, no maker's fi
 
 
 @dataclass(frozen=True)
-class Patch:
+class NegativePatch:
     """A part of the negative: the zone it was placed on and its net density. Sigmas in stops and in density."""
 
     zone: float
@@ -76,7 +76,7 @@ class Line:
         )
 
 
-def fit_line(patches: Sequence[Patch]) -> Line | None:
+def fit_line(patches: Sequence[NegativePatch]) -> Line | None:
     """Least squares through the patches on Zones III to VIII; None with fewer than two different zones there.
 
     The sigma of one patch is the larger of what was stated (density, and zone times slope) and what the patches
@@ -98,7 +98,7 @@ def fit_line(patches: Sequence[Patch]) -> Line | None:
     )
 
 
-def speed_zone(patches: Sequence[Patch]) -> Estimate | None:
+def speed_zone(patches: Sequence[NegativePatch]) -> Estimate | None:
     """The zone whose net density is 0.10, between two patches or a little below the lowest; None out of reach.
 
     Its sigma: the density's, divided by the slope there, and the zone's own. [stops]
@@ -189,7 +189,7 @@ class Verdict:
 
 
 def judge(
-    patches: Sequence[Patch], ei: float, wanted: float = 0.0, density_range: float = DENSITY_RANGE["diffusion"]
+    patches: Sequence[NegativePatch], ei: float, wanted: float = 0.0, density_range: float = DENSITY_RANGE["diffusion"]
 ) -> Verdict:
     """Judge a developed roll from patches whose zones are known.
 
@@ -239,7 +239,7 @@ def rounded_ei(ei: float, more_stops: float) -> float:
     return {31.25: 32, 62.5: 64, 15.625: 16, 12.5: 12, 6.25: 6, 1280: 1250, 2560: 2500}.get(value, round(value))
 
 
-def _cautions(patches: Sequence[Patch], line: Line | None, speed: Estimate | None, change: Estimate | None):
+def _cautions(patches: Sequence[NegativePatch], line: Line | None, speed: Estimate | None, change: Estimate | None):
     if speed is None:
         yield "no reading near density 0.10: place something on Zone I or II to judge the EI"
     if line is None:

@@ -13,7 +13,7 @@ TOO_WIDE = 2.0  # beyond this no single tank serves every frame [zones]; our cho
 
 
 @dataclass(frozen=True)
-class Placement:
+class ZonedPart:
     """A part of the scene and its zone: placed there by choice, or where it fell. sigma: of the reading. [stops]"""
 
     name: str
@@ -23,7 +23,7 @@ class Placement:
 
 
 @dataclass(frozen=True)
-class Exposure:
+class FrameExposure:
     """What was set for one frame, and why.
 
     shutter: as engraved, or "B". time_s: what the film got. [s] f_number: exact; aperture: as the pointer stood.
@@ -36,7 +36,7 @@ class Exposure:
     f_number: float
     aperture: str
     development: float | None = None
-    placements: tuple[Placement, ...] = ()
+    placements: tuple[ZonedPart, ...] = ()
     filter: str | None = None
     focus_m: float | None = None
     note: str | None = None
@@ -55,7 +55,7 @@ class Frame:
 
     number: int
     exposed_at: str
-    exposure: Exposure
+    exposure: FrameExposure
     undone_at: str | None = None
 
 
@@ -197,7 +197,7 @@ def tank_advice(frames: Sequence[Frame]) -> TankAdvice | None:
     return TankAdvice(tank, losses, unasked, any(abs(loss.excess) >= TOO_WIDE for loss in losses))
 
 
-def plain_exposure(exposure: Exposure) -> dict:
+def plain_exposure(exposure: FrameExposure) -> dict:
     """An exposure as plain JSON-ready data; infinity focus is the text "inf"."""
     focus = exposure.focus_m
     return {

@@ -10,7 +10,7 @@ from meter.development import (
     DENSITY_SIGMA,
     PLACEMENT_SIGMA,
     SCAN_DENSITY_SIGMA,
-    Patch,
+    NegativePatch,
     Verdict,
     judge,
 )
@@ -29,7 +29,7 @@ CHEMISTRY = (
 class Judgement:
     """A verdict with what it was made of. ei: what the film was exposed at."""
 
-    patches: tuple[Patch, ...]
+    patches: tuple[NegativePatch, ...]
     ei: float
     density_range: float
     verdict: Verdict
@@ -112,15 +112,15 @@ def _density(text: str, found: str, density: str) -> float:
     return value
 
 
-def _patch(part: str, density: float, density_sigma: float, zone_sigma: float, frame: Frame | None) -> Patch:
+def _patch(part: str, density: float, density_sigma: float, zone_sigma: float, frame: Frame | None) -> NegativePatch:
     """A patch by the name of what the frame placed, else by its zone."""
     placements = {p.name.lower(): p for p in frame.exposure.placements} if frame else {}
     placed = placements.get(part.lower())
     if placed:
         sigma = zone_sigma if placed.sigma is None else hypot(zone_sigma, placed.sigma)
-        return Patch(placed.zone, density, density_sigma, sigma, placed.name)
+        return NegativePatch(placed.zone, density, density_sigma, sigma, placed.name)
     try:
-        return Patch(parse_zone(part), density, density_sigma, zone_sigma)
+        return NegativePatch(parse_zone(part), density, density_sigma, zone_sigma)
     except BadInput:
         names = ", ".join(p.name for p in frame.exposure.placements) if frame else ""
         also = f", or what frame {frame.number} placed ({names})" if names else ""

@@ -12,7 +12,7 @@ from meter.camera import Kit, Lens
 from meter.errors import BadInput
 from meter.film import Film
 from meter.logbook.book import Book
-from meter.roll import Exposure, Frame, NewRoll, Placement, Roll, frame_warnings, parse_development, plain_roll
+from meter.roll import Frame, FrameExposure, NewRoll, Roll, ZonedPart, frame_warnings, parse_development, plain_roll
 from meter.stops import aperture_text, exact_time, parse_f_number, parse_time, time_text
 from meter.zones import parse_zone
 
@@ -238,7 +238,7 @@ def _kit_of(source: tuple[int, str, dict], book: Book) -> str | None:
     return kit if kit in {r.made.kit for r in book.rolls() if r.unloaded_at is None} else None
 
 
-def _typed_exposure(setting: Setting, roll: Roll) -> Exposure:
+def _typed_exposure(setting: Setting, roll: Roll) -> FrameExposure:
     facts = roll.made.facts
     shutter, time_s = _shutter(setting.shutter, setting.held, facts)
     f_number = parse_f_number(setting.aperture)
@@ -246,7 +246,7 @@ def _typed_exposure(setting: Setting, roll: Roll) -> Exposure:
     if not lens.reaches(f_number):
         marks = lens.marks
         raise BadInput(f"f/{f_number:.3g} lies outside this lens, f/{marks[0]:g} to f/{marks[-1]:g}")
-    return Exposure(shutter, time_s, f_number, aperture_text(f_number, lens.marks))
+    return FrameExposure(shutter, time_s, f_number, aperture_text(f_number, lens.marks))
 
 
 def _shutter(text: str, held: str | None, facts: dict) -> tuple[str, float]:
@@ -269,12 +269,12 @@ def _shutter(text: str, held: str | None, facts: dict) -> tuple[str, float]:
     raise BadInput(f"this shutter has no {text}: it has {there_are}")
 
 
-def _exposure_of_reading(setting: Setting, source: tuple[int, str, dict]) -> Exposure:
+def _exposure_of_reading(setting: Setting, source: tuple[int, str, dict]) -> FrameExposure:
     number, _, record = source
     rung = _rung(setting, record)
     spots = [spot for spot in record.get("spots") or [] if spot.get("zone") is not None]
     asked = record.get("development")
-    return Exposure(
+    return FrameExposure(
         shutter=str(rung["shutter"]),
         time_s=rung["hold_s"] if rung.get("bulb") and rung.get("hold_s") else rung["time_s"],
         f_number=rung["f_number"],
@@ -313,11 +313,11 @@ def _same_shutter(label: str, typed: str) -> bool:
     return abs(log2(exact_time(parse_time(label)) / exact_time(parse_time(typed)))) < 0.02
 
 
-def _placement_of(spot: dict) -> Placement:
+def _placement_of(spot: dict) -> ZonedPart:
     zone = spot["zone"]
     name = spot.get("label") or f"{spot['x']:.2f},{spot['y']:.2f}"
     zone = parse_zone(zone) if isinstance(zone, str) else float(zone)
-    return Placement(name, zone, bool(spot.get("placed")), spot.get("sigma"))
+    return ZonedPart(name, zone, bool(spot.get("placed")), spot.get("sigma"))
 
 
 def _reading_notes(source: tuple[int, str, dict], roll: Roll, at: str) -> list[str]:
@@ -334,7 +334,7 @@ def _reading_notes(source: tuple[int, str, dict], roll: Roll, at: str) -> list[s
     return notes
 
 
-def _with_words(exposure: Exposure, setting: Setting) -> Exposure:
+def _with_words(exposure: FrameExposure, setting: Setting) -> FrameExposure:
     """Add what was typed beside the settings; typed placements come after those of the reading, or replace them."""
     typed = tuple(_typed_placement(text) for text in setting.places)
     names = {placement.name for placement in typed}
@@ -353,11 +353,11 @@ def _with_words(exposure: Exposure, setting: Setting) -> Exposure:
     )
 
 
-def _typed_placement(text: str) -> Placement:
+def _typed_placement(text: str) -> ZonedPart:
     name, found, zone = text.rpartition("=")
     if not (found and name.strip()):
         raise BadInput(f"placement '{text}' is not readable: write NAME=ZONE, such as \"quay wall=III\"")
-    return Placement(name.strip(), parse_zone(zone))
+    return ZonedPart(name.strip(), parse_zone(zone))
 
 
 def export_rolls(rolls: tuple[Roll, ...], kind: str, with_undone: bool = False) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from meter.errors import BadInput, LogError
 from meter.logbook.schema import bring_up_to_date, check_header, check_version
-from meter.roll import Exposure, Frame, NewRoll, Placement, Roll
+from meter.roll import Frame, FrameExposure, NewRoll, Roll, ZonedPart
 
 WAIT_S = 20.0  # how long one process waits for another's write [s]
 _ROLL_COLUMNS = "film, film_name, iso, ei, kit, kit_name, format, capacity"
@@ -89,7 +89,7 @@ class Book:
                 (*row, json.dumps(dict(made.facts), ensure_ascii=False), at),
             ).lastrowid
 
-    def expose(self, roll_id: int, exposure: Exposure, at: str, number: int | None = None) -> int:
+    def expose(self, roll_id: int, exposure: FrameExposure, at: str, number: int | None = None) -> int:
         """Record a frame; the number it got: the one asked for, else the next. Raises BadInput if that is taken."""
         with self._entry() as db:
             _check_loaded(db, roll_id)
@@ -148,11 +148,11 @@ class Book:
                 self._db.execute("COMMIT")
 
     def _rolls(self) -> Iterator[Roll]:
-        placements: dict[int, list[Placement]] = {}
+        placements: dict[int, list[ZonedPart]] = {}
         for frame_id, name, zone, placed, sigma in self._db.execute(
             "SELECT frame, name, zone, placed, sigma FROM placement ORDER BY rowid"
         ):
-            placements.setdefault(frame_id, []).append(Placement(name, zone, bool(placed), sigma))
+            placements.setdefault(frame_id, []).append(ZonedPart(name, zone, bool(placed), sigma))
         frames: dict[int, list[Frame]] = {}
         for frame_id, roll_id, number, exposed_at, undone_at, *values in self._db.execute(
             f"SELECT id, roll, number, exposed_at, undone_at, {_FRAME_COLUMNS} FROM frame ORDER BY id"
@@ -166,9 +166,9 @@ class Book:
             yield Roll(roll_id, made, loaded_at, unloaded_at, tuple(frames.get(roll_id, ())))
 
 
-def _exposure(values: list, placements: tuple[Placement, ...]) -> Exposure:
+def _exposure(values: list, placements: tuple[ZonedPart, ...]) -> FrameExposure:
     shutter, time_s, f_number, aperture, development, *rest = values
-    return Exposure(shutter, time_s, f_number, aperture, development, placements, *rest)
+    return FrameExposure(shutter, time_s, f_number, aperture, development, placements, *rest)
 
 
 def _open_to_write(path: Path) -> sqlite3.Connection:
