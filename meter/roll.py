@@ -132,6 +132,15 @@ def frame_warnings(number: int, capacity: int, format_name: str) -> list[str]:
     return []
 
 
+def check_number(number: int | None, roll: Roll) -> None:
+    """Raise BadInput for a frame number that is neither on this roll nor the next one; None means the next."""
+    if number is not None and number > max(roll.made.capacity, roll.next_number):
+        raise BadInput(
+            f"roll {roll.id} has {roll.made.capacity} frames and the next is {roll.next_number}: "
+            f"there is no frame {number} on it"
+        )
+
+
 def parse_development(text: str) -> float:
     """Read "N-1", "N", "N+1.5" or "-1" as zones from normal development. Raises BadInput.
 

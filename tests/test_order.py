@@ -29,5 +29,5 @@ def test_another_film_has_its_own_index_and_asking_wins():
 
 @pytest.mark.parametrize("ei", [0, -100, 1e308, inf, nan])
 def test_an_index_nobody_can_mean_is_refused(ei):
-    with pytest.raises(BadInput, match="an exposure index from 0.1 to 1 000 000"):
+    with pytest.raises(BadInput, match=r"an exposure index from 0\.1 to 1 000 000"):
         index_for(KIT, FILM, ei)
