@@ -211,3 +211,14 @@ def test_a_gradient_is_density_over_log_exposure():
 def test_impossible_readings_are_refused(bad):
     with pytest.raises(BadInput):
         NegativePatch(*bad)
+
+
+def test_patches_of_one_zone_from_several_frames_count_as_their_mean():
+    """By hand: the mean of 0.06 and 0.14 on Zone I is the speed point itself; one more frame on V changes nothing."""
+    frames = [(1.0, 0.06), (1.0, 0.14), (2.0, 0.24), (5.0, 0.72), (5.1, 0.74)]
+    found = speed_zone(patches(frames))
+
+    assert found.value == pytest.approx(1.0)
+    assert speed_zone(patches(frames[::-1])).value == pytest.approx(1.0)
+    assert found.sigma < speed_zone(patches([(1.0, 0.10), (2.0, 0.24)])).sigma
+    assert found.sigma > 0.1  # the doubt about the zone itself does not average away
