@@ -45,9 +45,7 @@ def belonging(name: str, values: Sequence, scan: int) -> tuple:
 
 
 @click.command(cls=ScanByScan)
-@click.argument(
-    "scans", nargs=-1, type=click.Path(path_type=Path), metavar="[SCAN [--base X,Y] [--spot X,Y=ZONE]...]..."
-)
+@click.argument("scans", nargs=-1, type=click.Path(path_type=Path), metavar="[SCAN]...")
 @click.option("--density", "densities", multiple=True, help="ZONE=DENSITY or NAME=DENSITY, base included; repeatable.")
 @click.option("--base-fog", type=float, help="Density of the clear film, with --density.")
 @click.option("--base", "bases", multiple=True, help="X,Y on clear film in a SCAN, fractions from the top left.")

@@ -13,7 +13,7 @@ from meter.pixels.decode import load_opencv, read_header
 DEFAULT_SIZE = 0.02  # diameter of a spot in parts of the picture's short side
 FLOOR_CODES = 64  # a 16-bit value below this is more the scanner's noise than the film; our assumption
 CEILING = 0.995  # of full scale: lighter than this is clipped
-MOST_PIXELS = 130_000_000  # as many take 2 GB while they are read; 6x9 at 4000 dpi has 117 million
+MOST_PIXELS = 130_000_000  # 6x9 at 4000 dpi has 117 million
 KINDS = ("TIFF", "PNG")
 
 
