@@ -27,6 +27,7 @@ DENSITY_SIGMA = 0.02  # of a densitometer reading; our assumption
 SCAN_DENSITY_SIGMA = 0.04  # of a scanned one: stray light and a scanner's own curve; our assumption
 PLACEMENT_SIGMA = 1 / 3  # of a zone: meter, shutter and iris together; our assumption [stops]
 REACH = 0.75  # how far below the lowest reading the toe may be continued [zones]; our choice
+SAME_ZONE = 0.25  # patches this near are one point of the toe [zones]; our choice
 NO_TOE_SIGMA = 0.05  # average gradient taken from the straight part alone: it reads up to a tenth steep; our assumption
 TIMES = {  # developing time against normal, low and high; memory, no maker's figure
     -2.0: (0.65, 0.70), -1.0: (0.75, 0.85), 0.0: (1.0, 1.0), 1.0: (1.20, 1.40), 2.0: (1.50, 1.70),
@@ -34,14 +35,18 @@ TIMES = {  # developing time against normal, low and high; memory, no maker's fi
 
 
 @dataclass(frozen=True)
-class Patch:
-    """A part of the negative: the zone it was placed on and its net density. Sigmas in stops and in density."""
+class NegativePatch:
+    """A part of the negative: the zone it was placed on and its net density. Sigmas in stops and in density.
+
+    name: of the part; source: the file it was read from, where that is worth a word.
+    """
 
     zone: float
     density: float
     density_sigma: float = DENSITY_SIGMA
     zone_sigma: float = PLACEMENT_SIGMA
     name: str = ""
+    source: str = ""
 
     def __post_init__(self):
         if not (-2 <= self.zone <= 14 and -0.5 <= self.density <= 6):
@@ -76,7 +81,7 @@ class Line:
         )
 
 
-def fit_line(patches: Sequence[Patch]) -> Line | None:
+def fit_line(patches: Sequence[NegativePatch]) -> Line | None:
     """Least squares through the patches on Zones III to VIII; None with fewer than two different zones there.
 
     The sigma of one patch is the larger of what was stated (density, and zone times slope) and what the patches
@@ -98,12 +103,13 @@ def fit_line(patches: Sequence[Patch]) -> Line | None:
     )
 
 
-def speed_zone(patches: Sequence[Patch]) -> Estimate | None:
+def speed_zone(patches: Sequence[NegativePatch]) -> Estimate | None:
     """The zone whose net density is 0.10, between two patches or a little below the lowest; None out of reach.
 
-    Its sigma: the density's, divided by the slope there, and the zone's own. [stops]
+    Patches of nearly one zone (several frames) count as their mean. Its sigma: the density's, divided by the slope
+    there, and the zone's own. [stops]
     """
-    points = sorted({p.zone: p for p in patches}.values(), key=lambda p: p.zone)
+    points = _pooled(patches)
     for low, high in pairwise(points):
         between = low.density <= SPEED_DENSITY <= high.density
         below = low is points[0] and SPEED_DENSITY < low.density < high.density
@@ -116,6 +122,31 @@ def speed_zone(patches: Sequence[Patch]) -> Estimate | None:
         near = min((low, high), key=lambda p: abs(p.density - SPEED_DENSITY))
         return Estimate(zone, hypot(near.density_sigma / slope, near.zone_sigma))
     return None
+
+
+def _pooled(patches: Sequence[NegativePatch]) -> list[NegativePatch]:
+    """The patches by zone, those within SAME_ZONE of the first of them replaced by their mean.
+
+    The doubt about density falls as patches agree; that about the zone stays the largest, since one meter and one
+    shutter placed them all.
+    """
+    groups: list[list[NegativePatch]] = []
+    for patch in sorted(patches, key=lambda p: p.zone):
+        if groups and patch.zone - groups[-1][0].zone <= SAME_ZONE:
+            groups[-1].append(patch)
+        else:
+            groups.append([patch])
+    return [_mean_patch(group) for group in groups]
+
+
+def _mean_patch(group: Sequence[NegativePatch]) -> NegativePatch:
+    count = len(group)
+    return NegativePatch(
+        zone=sum(p.zone for p in group) / count,
+        density=sum(p.density for p in group) / count,
+        density_sigma=hypot(*(p.density_sigma for p in group)) / count,
+        zone_sigma=max(p.zone_sigma for p in group),
+    )
 
 
 def average_gradient(line: Line, speed: Estimate | None) -> Estimate:
@@ -189,7 +220,7 @@ class Verdict:
 
 
 def judge(
-    patches: Sequence[Patch], ei: float, wanted: float = 0.0, density_range: float = DENSITY_RANGE["diffusion"]
+    patches: Sequence[NegativePatch], ei: float, wanted: float = 0.0, density_range: float = DENSITY_RANGE["diffusion"]
 ) -> Verdict:
     """Judge a developed roll from patches whose zones are known.
 
@@ -239,7 +270,7 @@ def rounded_ei(ei: float, more_stops: float) -> float:
     return {31.25: 32, 62.5: 64, 15.625: 16, 12.5: 12, 6.25: 6, 1280: 1250, 2560: 2500}.get(value, round(value))
 
 
-def _cautions(patches: Sequence[Patch], line: Line | None, speed: Estimate | None, change: Estimate | None):
+def _cautions(patches: Sequence[NegativePatch], line: Line | None, speed: Estimate | None, change: Estimate | None):
     if speed is None:
         yield "no reading near density 0.10: place something on Zone I or II to judge the EI"
     if line is None:

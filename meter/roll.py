@@ -13,7 +13,7 @@ TOO_WIDE = 2.0  # beyond this no single tank serves every frame [zones]; our cho
 
 
 @dataclass(frozen=True)
-class Placement:
+class ZonedPart:
     """A part of the scene and its zone: placed there by choice, or where it fell. sigma: of the reading. [stops]"""
 
     name: str
@@ -23,7 +23,7 @@ class Placement:
 
 
 @dataclass(frozen=True)
-class Exposure:
+class FrameExposure:
     """What was set for one frame, and why.
 
     shutter: as engraved, or "B". time_s: what the film got. [s] f_number: exact; aperture: as the pointer stood.
@@ -36,7 +36,7 @@ class Exposure:
     f_number: float
     aperture: str
     development: float | None = None
-    placements: tuple[Placement, ...] = ()
+    placements: tuple[ZonedPart, ...] = ()
     filter: str | None = None
     focus_m: float | None = None
     note: str | None = None
@@ -55,7 +55,7 @@ class Frame:
 
     number: int
     exposed_at: str
-    exposure: Exposure
+    exposure: FrameExposure
     undone_at: str | None = None
 
 
@@ -132,6 +132,15 @@ def frame_warnings(number: int, capacity: int, format_name: str) -> list[str]:
     return []
 
 
+def check_number(number: int | None, roll: Roll) -> None:
+    """Raise BadInput for a frame number that is neither on this roll nor the next one; None means the next."""
+    if number is not None and number > max(roll.made.capacity, roll.next_number):
+        raise BadInput(
+            f"roll {roll.id} has {roll.made.capacity} frames and the next is {roll.next_number}: "
+            f"there is no frame {number} on it"
+        )
+
+
 def parse_development(text: str) -> float:
     """Read "N-1", "N", "N+1.5" or "-1" as zones from normal development. Raises BadInput.
 
@@ -197,7 +206,7 @@ def tank_advice(frames: Sequence[Frame]) -> TankAdvice | None:
     return TankAdvice(tank, losses, unasked, any(abs(loss.excess) >= TOO_WIDE for loss in losses))
 
 
-def plain_exposure(exposure: Exposure) -> dict:
+def plain_exposure(exposure: FrameExposure) -> dict:
     """An exposure as plain JSON-ready data; infinity focus is the text "inf"."""
     focus = exposure.focus_m
     return {

@@ -30,7 +30,7 @@ def rung_answer(rung: Rung) -> dict:
 def settings_answer(order: Order, exposure: Exposure, settled: Settled, cautions: Sequence[str]) -> dict:
     """Exposure, settings, the preferred one and cautions; with depth of field where it was asked for.
 
-    far_m is null for infinity. [m]
+    filters: slugs. far_m, focus_m: null for infinity. [m]
     """
     settings = [rung_answer(rung) for rung in settled.rungs]
     answer = {
@@ -47,6 +47,7 @@ def settings_answer(order: Order, exposure: Exposure, settled: Settled, cautions
         "cautions": [*cautions, *([settled.caution] if settled.caution else [])],
         "kit": order.kit.slug,
         "film": order.film.slug,
+        "filters": list(order.filters),
     }
     if settled.focus:
         for i, (setting, depth) in enumerate(zip(settings, settled.focus.depths, strict=True)):

@@ -14,7 +14,7 @@ from meter.development import (
     ISO_SPEED_ZONE,
     STOP,
     Estimate,
-    Patch,
+    NegativePatch,
     development_of,
     fit_line,
     gradient_for,
@@ -34,11 +34,11 @@ GRADIENTS = [
 ]
 
 
-def patches(densities, sigma: float = 0.1) -> list[Patch]:
-    return [Patch(zone, density, zone_sigma=sigma) for zone, density in densities]
+def patches(densities, sigma: float = 0.1) -> list[NegativePatch]:
+    return [NegativePatch(zone, density, zone_sigma=sigma) for zone, density in densities]
 
 
-def measured() -> list[Patch]:
+def measured() -> list[NegativePatch]:
     return patches(zip(MEASURED["zones"], MEASURED["densities"], strict=True))
 
 
@@ -68,7 +68,8 @@ def test_the_slope_of_the_measured_set_is_that_of_a_least_squares_line():
 def test_scatter_and_sigma_against_textbook_least_squares():
     """Standard error of a slope: s / sqrt(Sxx), s² = residual squares / (n - 2); numpy's covariance as the judge."""
     noisy = [
-        Patch(z, d, density_sigma=1e-9, zone_sigma=0) for z, d in [(3, 0.3), (4, 0.55), (5, 0.6), (6, 0.9), (7, 1.0)]
+        NegativePatch(z, d, density_sigma=1e-9, zone_sigma=0)
+        for z, d in [(3, 0.3), (4, 0.55), (5, 0.6), (6, 0.9), (7, 1.0)]
     ]
     _, covariance = np.polyfit([p.zone for p in noisy], [p.density for p in noisy], 1, cov=True)
 
@@ -165,7 +166,7 @@ def test_stated_sigma_of_the_slope_covers_a_simulation():
     slopes = [
         fit_line(
             [
-                Patch(z, 0.17 * true, 1e-6, 1 / 3)
+                NegativePatch(z, 0.17 * true, 1e-6, 1 / 3)
                 for z, true in zip(zones, zones + random.normal(0, 1 / 3, 6), strict=True)
             ]
         )
@@ -209,4 +210,15 @@ def test_a_gradient_is_density_over_log_exposure():
 @pytest.mark.parametrize("bad", [(float("nan"), 0.3), (3, float("nan")), (3, 9), (40, 0.3)])
 def test_impossible_readings_are_refused(bad):
     with pytest.raises(BadInput):
-        Patch(*bad)
+        NegativePatch(*bad)
+
+
+def test_patches_of_one_zone_from_several_frames_count_as_their_mean():
+    """By hand: the mean of 0.06 and 0.14 on Zone I is the speed point itself; one more frame on V changes nothing."""
+    frames = [(1.0, 0.06), (1.0, 0.14), (2.0, 0.24), (5.0, 0.72), (5.1, 0.74)]
+    found = speed_zone(patches(frames))
+
+    assert found.value == pytest.approx(1.0)
+    assert speed_zone(patches(frames[::-1])).value == pytest.approx(1.0)
+    assert found.sigma < speed_zone(patches([(1.0, 0.10), (2.0, 0.24)])).sigma
+    assert found.sigma > 0.1  # the doubt about the zone itself does not average away

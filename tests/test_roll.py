@@ -12,11 +12,11 @@ from meter.camera import FRAMES_ON_120
 from meter.errors import BadInput
 from meter.roll import (
     DEVELOPMENTS,
-    Exposure,
     Frame,
+    FrameExposure,
     NewRoll,
-    Placement,
     Roll,
+    ZonedPart,
     frame_warnings,
     parse_development,
     plain_roll,
@@ -28,7 +28,7 @@ AT = "2026-05-01T10:00:00+02:00"
 
 
 def a_frame(number: int, development: float | None = None, undone: bool = False) -> Frame:
-    exposure = Exposure("1/125", 1 / 128, 8.0, "f/8", development, focus_m=inf)
+    exposure = FrameExposure("1/125", 1 / 128, 8.0, "f/8", development, focus_m=inf)
     return Frame(number, AT, exposure, AT if undone else None)
 
 
@@ -131,7 +131,7 @@ def test_asking_a_zone_more_of_every_frame_asks_it_of_the_tank(wanted):
 @pytest.mark.parametrize("values", [(0, 8), (1, 0), (inf, 8), (float("nan"), 8)])
 def test_a_frame_needs_real_settings(values):
     with pytest.raises(BadInput):
-        Exposure("1/125", *values, "f/8")
+        FrameExposure("1/125", *values, "f/8")
 
 
 @pytest.mark.parametrize(("ei", "capacity"), [(0, 10), (-1, 10), (inf, 10), (200, 0), (200, 1000)])
@@ -141,7 +141,7 @@ def test_a_roll_needs_a_real_index_and_frames(ei, capacity):
 
 
 def test_placements_stay_with_their_frame():
-    exposure = Exposure("B", 12.0, 22.6, "f/22", placements=(Placement("quay wall", 3.0, True, 0.2),))
+    exposure = FrameExposure("B", 12.0, 22.6, "f/22", placements=(ZonedPart("quay wall", 3.0, True, 0.2),))
 
     plain = plain_roll(a_roll(Frame(1, AT, exposure)))["frames"][0]
 

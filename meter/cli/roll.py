@@ -31,7 +31,7 @@ def command() -> None:
 @command.command()
 @click.argument("film")
 @click.option("--kit", required=True, help="The camera it goes into (stopgap kit list).")
-@click.option("--ei", type=float, help="Exposure index.  [default: the film's]")
+@click.option("--ei", type=float, help="Exposure index.  [default: the kit's, else the film's]")
 @click.option("--frames", type=int, help="Frames on this roll.  [default: what the kit's back gives]")
 @click.option("--at", help="When, if not now: 2026-05-01 10:32.")
 @shelf_option
@@ -54,23 +54,24 @@ def load(film, kit, ei, frames, at, shelf_dir, log, as_json) -> None:
 
 @command.command()
 @click.option("--shutter", help="As engraved, 1/125; or B with --held.")
-@click.option("--held", help="How long B was held: 12s.")
+@click.option("--held", help="How long B was held: 12s; without --aperture at the reading's.")
 @click.option("--aperture", help="f/8, or f/11+0.4 for four tenths past f/11.")
 @click.option("--rung", help="Another shutter speed of the remembered reading (with --aperture on B).")
 @click.option("--reading", type=click.IntRange(min=1), help="Another reading than the last, by its number.")
 @click.option("--place", "places", multiple=True, help='What you placed where: "quay wall=III"; repeatable.')
 @click.option("--n", "development", help="Development it asks for: N, N-1, N+1.")
-@click.option("--filter", "filter_name", help="Filter on the lens.")
+@click.option("--filter", "filters", multiple=True, help="Filter on the lens; repeat to stack.")
 @click.option("--focus", help="Focus distance: 3m, 10ft, inf.")
 @click.option("--note", help="Anything worth remembering.")
 @click.option("--photo", help="The snapshot; only the file's name is kept.")
 @click.option("--where", help="The place, if you want it in the log; it is never taken from a photo.")
-@click.option("--frame", "number", type=click.IntRange(1, 200), help="Record this frame instead of the next.")
+@click.option("--frame", "number", type=click.IntRange(min=1), help="Record this frame instead of the next.")
 @click.option("--at", help="When, if not now: 2026-05-01 10:32.")
+@shelf_option
 @log_options
 def expose(
-    shutter, held, aperture, rung, reading, places, development, filter_name, focus, note, photo, where, number, at,
-    kit, log, as_json,
+    shutter, held, aperture, rung, reading, places, development, filters, focus, note, photo, where, number, at,
+    shelf_dir, kit, log, as_json,
 ) -> None:  # fmt: skip
     """Record a frame, from options or from the last remembered reading.
 
@@ -79,26 +80,14 @@ def expose(
         --place "quay wall=III" --n N-1 --filter yellow-8 --focus 3m
     stopgap read PHOTO --remember; stopgap roll expose --rung 1/60
     """
-    from meter.jobs.keep_roll import Setting, expose_frame
+    from meter.jobs.frame_setting import Setting
+    from meter.jobs.keep_roll import expose_frame
 
     focus_m = None if focus is None else parse_distance(focus)
     setting = Setting(
-        shutter,
-        held,
-        aperture,
-        rung,
-        reading,
-        places,
-        development,
-        filter_name,
-        focus_m,
-        note,
-        photo,
-        where,
-        number,
-        at,
+        shutter, held, aperture, rung, reading, places, development, filters, focus_m, note, photo, where, number, at
     )
-    recorded = expose_frame(setting, kit, log)
+    recorded = expose_frame(setting, kit, log, shelf_dir)
     roll, frame = recorded.roll, recorded.frame
     if as_json:
         made = {"number": frame.number, "exposed_at": frame.exposed_at} | plain_exposure(frame.exposure)
@@ -203,8 +192,8 @@ def export(output, roll_number, with_undone, force, kit, log, as_json) -> None:
         part.write_text(text, encoding="utf-8", newline="")
     frames = sum(len(roll.frames if with_undone else roll.live) for roll in rolls)
     if as_json:
-        return show_json({"file": str(output), "rolls": len(rolls), "frames": frames})
-    click.echo(f"{output}: {_count(frames, 'frame')} of {_count(len(rolls), 'roll')}")
+        return show_json({"file": click.format_filename(output), "rolls": len(rolls), "frames": frames})
+    click.echo(f"{click.format_filename(output)}: {_count(frames, 'frame')} of {_count(len(rolls), 'roll')}")
 
 
 def _count(number: int, what: str) -> str:
@@ -283,7 +272,7 @@ def _show_advice(roll: Roll) -> None:
 
 def _warn(warnings: tuple[str, ...]) -> None:
     for warning in warnings:
-        click.echo(f"  ! {warning}")
+        click.echo(click.wrap_text(f"! {warning}", 80, "  ", "    "))
 
 
 command.add_command(tag)

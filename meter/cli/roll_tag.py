@@ -37,13 +37,14 @@ def tag(scans, output, in_place, first, dry_run, roll_number, kit, log, as_json)
     done = tag_scans(scans, roll, out=output, first=first, dry_run=dry_run)
     if as_json:
         files = [
-            {"scan": str(t.scan), "frame": t.number, "file": str(t.written), "gave_way": t.gave_way, "notes": t.notes}
+            {"scan": click.format_filename(t.scan), "frame": t.number, "file": click.format_filename(t.written),
+             "gave_way": t.gave_way, "notes": t.notes}
             for t in done
-        ]
+        ]  # fmt: skip
         return show_json({"roll": roll.id, "dry_run": dry_run, "files": files})
     click.echo(f"{roll.title}{' (dry run, nothing written)' if dry_run else ''}")
     for entry in done:
-        click.echo(f"  frame {entry.number}: {entry.written}")
+        click.echo(f"  frame {entry.number}: {click.format_filename(entry.written)}")
         if entry.gave_way:
             words = "gave way, of the camera that digitised it: " + ", ".join(entry.gave_way)
             click.echo(click.wrap_text(words, 80, "    ", "    "))

@@ -1,7 +1,7 @@
 """Judge a developed roll: densities of parts whose zones are known, typed or read off a linear scan."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from math import hypot
 from pathlib import Path
 
@@ -10,7 +10,7 @@ from meter.development import (
     DENSITY_SIGMA,
     PLACEMENT_SIGMA,
     SCAN_DENSITY_SIGMA,
-    Patch,
+    NegativePatch,
     Verdict,
     judge,
 )
@@ -29,7 +29,7 @@ CHEMISTRY = (
 class Judgement:
     """A verdict with what it was made of. ei: what the film was exposed at."""
 
-    patches: tuple[Patch, ...]
+    patches: tuple[NegativePatch, ...]
     ei: float
     density_range: float
     verdict: Verdict
@@ -63,10 +63,21 @@ def judge_densities(
     return _judged(patches, ei, wanted, enlarger, density_range)
 
 
-def judge_scan(
-    scan: Path,
-    base: str,
-    spots: Sequence[str],
+@dataclass(frozen=True)
+class ScanWish:
+    """One scan and where to read it.
+
+    base: "X,Y" on bare film. spots: "X,Y=ZONE", or "X,Y=NAME" for a part that `frame` placed by that name.
+    """
+
+    scan: Path
+    base: str
+    spots: tuple[str, ...]
+    frame: Frame | None = None
+
+
+def judge_scans(
+    wishes: Sequence[ScanWish],
     *,
     ei: float,
     size: float | None = None,
@@ -74,21 +85,33 @@ def judge_scan(
     enlarger: str = "diffusion",
     density_range: float | None = None,
     placement_sigma: float = PLACEMENT_SIGMA,
-    frame: Frame | None = None,
 ) -> Judgement:
-    """Judge spots of a 16-bit linear scan. base: "X,Y" on bare film; spots: "X,Y=ZONE" or "X,Y=NAME"."""
+    """Judge spots of 16-bit linear scans, each against its own bare film, all as one roll.
+
+    size: diameter of a spot, parts of the picture's short side. Raises BadInput or PhotoError.
+    """
+    patches, cautions = [], ["a scan judges well only if it is linear: no tone curve, no automatic levels, same light"]
+    for wish in wishes:
+        found, left_out = _patches_of(wish, size, placement_sigma)
+        patches += [replace(patch, source=wish.scan.name) for patch in found] if len(wishes) > 1 else found
+        cautions += left_out
+    return _judged(patches, ei, wanted, enlarger, density_range, cautions)
+
+
+def _patches_of(wish: ScanWish, size: float | None, zone_sigma: float) -> tuple[list[NegativePatch], list[str]]:
+    """The patches of one scan, and a caution for each spot that was too dense for it."""
     from meter.pixels.scan_densities import DEFAULT_SIZE, read_densities
 
-    places = [text.partition("=") for text in spots]
-    found = read_densities(scan, _point(base), [_point(at) for at, *_ in places], size=size or DEFAULT_SIZE)
-    patches, cautions = [], ["a scan judges well only if it is linear: no tone curve, no automatic levels, same light"]
+    places = [text.partition("=") for text in wish.spots]
+    found = read_densities(wish.scan, _point(wish.base), [_point(at) for at, *_ in places], size=size or DEFAULT_SIZE)
+    patches, left_out = [], []
     for (at, _, part), spot in zip(places, found, strict=True):
         if spot.bound == "at_least":
-            cautions.append(f"{at} is too dense for this scan and was left out: scan it with more light")
+            left_out.append(f"{wish.scan}: {at} is too dense for this scan and was left out: scan it with more light")
             continue
         sigma = hypot(SCAN_DENSITY_SIGMA, spot.sigma)
-        patches.append(_patch(part.strip(), spot.density, sigma, placement_sigma, frame))
-    return _judged(patches, ei, wanted, enlarger, density_range, cautions)
+        patches.append(_patch(part.strip(), spot.density, sigma, zone_sigma, wish.frame))
+    return patches, left_out
 
 
 def _judged(patches, ei, wanted, enlarger, density_range, cautions: Sequence[str] = ()) -> Judgement:
@@ -112,15 +135,15 @@ def _density(text: str, found: str, density: str) -> float:
     return value
 
 
-def _patch(part: str, density: float, density_sigma: float, zone_sigma: float, frame: Frame | None) -> Patch:
+def _patch(part: str, density: float, density_sigma: float, zone_sigma: float, frame: Frame | None) -> NegativePatch:
     """A patch by the name of what the frame placed, else by its zone."""
     placements = {p.name.lower(): p for p in frame.exposure.placements} if frame else {}
     placed = placements.get(part.lower())
     if placed:
         sigma = zone_sigma if placed.sigma is None else hypot(zone_sigma, placed.sigma)
-        return Patch(placed.zone, density, density_sigma, sigma, placed.name)
+        return NegativePatch(placed.zone, density, density_sigma, sigma, placed.name)
     try:
-        return Patch(parse_zone(part), density, density_sigma, zone_sigma)
+        return NegativePatch(parse_zone(part), density, density_sigma, zone_sigma)
     except BadInput:
         names = ", ".join(p.name for p in frame.exposure.placements) if frame else ""
         also = f", or what frame {frame.number} placed ({names})" if names else ""
@@ -155,12 +178,10 @@ def check_judgeable(roll: Roll) -> tuple[str, ...]:
     return ()
 
 
-def wanted_of(roll: Roll | None, frame: Frame | None) -> float:
+def wanted_of(roll: Roll | None) -> float:
     """The development asked for: the whole tank's, since one roll is developed in one; N where nothing was asked."""
     advice = tank_advice(roll.live) if roll else None
-    if advice is not None:
-        return advice.development
-    return frame.exposure.development or 0.0 if frame else 0.0
+    return 0.0 if advice is None else advice.development
 
 
 def plain_judgement(judgement: Judgement) -> dict:

@@ -8,7 +8,7 @@ from meter.camera import Kit
 from meter.errors import BadInput
 from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
 from meter.light import K, check_k
-from meter.order import DepthWish, Order
+from meter.order import DepthWish, Order, index_for
 from meter.shelf.reader import Shelf
 
 
@@ -49,19 +49,18 @@ def load_order(wish: Wish) -> Order:
     magnification = wish.magnification or 0.0
     if wish.extension_mm is not None:
         magnification = magnification_from_extension(wish.extension_mm, kit.lens.focal_length_mm)
-    if wish.ei is not None and not 0.1 <= wish.ei <= 1_000_000:
-        raise BadInput(f"an exposure index from 0.1 to 1 000 000 is needed; got {wish.ei:g}")
-    ei_of_kit = kit.ei if film_name == kit.film else None
+    filters = [shelf.filter(name, film) for name in wish.filters]
     return Order(
         kit=kit,
         film=film,
-        ei=wish.ei or ei_of_kit or film.ei_default,
+        ei=index_for(kit, film, wish.ei),
         curve=film.curve(wish.reciprocity),
-        filter_stops=stacked_stops([shelf.filter(name, film) for name in wish.filters], wish.light),
+        filter_stops=stacked_stops(filters, wish.light),
         closeup_stops=close_up_stops(magnification),
         tripod=wish.tripod,
         depth=_depth(wish, kit),
         k=check_k(wish.k),
+        filters=tuple(one.slug for one in filters),
     )
 
 

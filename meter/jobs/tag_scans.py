@@ -41,7 +41,11 @@ def tag_scans(
     if dry_run:
         return plan
     if out is not None:
-        out.mkdir(parents=True, exist_ok=True)
+        try:
+            out.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            why = error.strerror or error
+            raise MeterError(f"the folder {out} cannot be made ({why}): nothing was written; name another") from error
     frames = {frame.number: frame for frame in roll.live}
     done: list[Tagged] = []
     for entry in plan:

@@ -1,6 +1,7 @@
 """Rolls, frames and remembered readings in one SQLite file. What a method has returned is on the disk."""
 
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -8,7 +9,7 @@ from pathlib import Path
 
 from meter.errors import BadInput, LogError
 from meter.logbook.schema import bring_up_to_date, check_header, check_version
-from meter.roll import Exposure, Frame, NewRoll, Placement, Roll
+from meter.roll import Frame, FrameExposure, NewRoll, Roll, ZonedPart
 
 WAIT_S = 20.0  # how long one process waits for another's write [s]
 _ROLL_COLUMNS = "film, film_name, iso, ei, kit, kit_name, format, capacity"
@@ -25,6 +26,14 @@ _CURES = {  # SQLite's error family: what it means here, what to do
     "SQLITE_CORRUPT": "is damaged ({why}): copy it away as it is before anything else, and use another --log",
     "SQLITE_NOTADB": "is damaged or no roll log ({why}): copy it away as it is, and use another --log",
 }
+
+
+_NO_TEXT = re.compile("[\ud800-\udfff]")  # how Python carries bytes of a name or note that are not UTF-8
+
+
+def _plain(value: object) -> object:
+    """A value that SQLite can store: in text, what is no character becomes the replacement character."""
+    return _NO_TEXT.sub("\N{REPLACEMENT CHARACTER}", value) if isinstance(value, str) else value
 
 
 @contextmanager
@@ -86,10 +95,10 @@ class Book:
             row = (made.film, made.film_name, made.iso, made.ei, made.kit, made.kit_name, made.format, made.capacity)
             return db.execute(
                 f"INSERT INTO roll ({_ROLL_COLUMNS}, facts, loaded_at) VALUES ({_marks(10)})",
-                (*row, json.dumps(dict(made.facts), ensure_ascii=False), at),
+                [_plain(value) for value in (*row, json.dumps(dict(made.facts), ensure_ascii=False), at)],
             ).lastrowid
 
-    def expose(self, roll_id: int, exposure: Exposure, at: str, number: int | None = None) -> int:
+    def expose(self, roll_id: int, exposure: FrameExposure, at: str, number: int | None = None) -> int:
         """Record a frame; the number it got: the one asked for, else the next. Raises BadInput if that is taken."""
         with self._entry() as db:
             _check_loaded(db, roll_id)
@@ -99,11 +108,11 @@ class Book:
             values = [getattr(exposure, "where" if name == "place" else name) for name in _FRAME_COLUMNS.split(", ")]
             frame_id = db.execute(
                 f"INSERT INTO frame (roll, number, exposed_at, {_FRAME_COLUMNS}) VALUES ({_marks(3 + len(values))})",
-                (roll_id, number, at, *values),
+                (roll_id, number, at, *map(_plain, values)),
             ).lastrowid
             db.executemany(
                 "INSERT INTO placement (frame, name, zone, placed, sigma) VALUES (?, ?, ?, ?, ?)",
-                [(frame_id, p.name, p.zone, int(p.placed), p.sigma) for p in exposure.placements],
+                [(frame_id, _plain(p.name), p.zone, int(p.placed), p.sigma) for p in exposure.placements],
             )
         return number
 
@@ -128,7 +137,7 @@ class Book:
     def remember(self, record: dict, at: str) -> int:
         """Keep a reading, as JSON; its number."""
         with self._entry() as db:
-            text = json.dumps(record, ensure_ascii=False, allow_nan=False)
+            text = _plain(json.dumps(record, ensure_ascii=False, allow_nan=False))
             return db.execute("INSERT INTO reading (remembered_at, record) VALUES (?, ?)", (at, text)).lastrowid
 
     def reading(self, number: int | None = None) -> tuple[int, str, dict] | None:
@@ -148,11 +157,11 @@ class Book:
                 self._db.execute("COMMIT")
 
     def _rolls(self) -> Iterator[Roll]:
-        placements: dict[int, list[Placement]] = {}
+        placements: dict[int, list[ZonedPart]] = {}
         for frame_id, name, zone, placed, sigma in self._db.execute(
             "SELECT frame, name, zone, placed, sigma FROM placement ORDER BY rowid"
         ):
-            placements.setdefault(frame_id, []).append(Placement(name, zone, bool(placed), sigma))
+            placements.setdefault(frame_id, []).append(ZonedPart(name, zone, bool(placed), sigma))
         frames: dict[int, list[Frame]] = {}
         for frame_id, roll_id, number, exposed_at, undone_at, *values in self._db.execute(
             f"SELECT id, roll, number, exposed_at, undone_at, {_FRAME_COLUMNS} FROM frame ORDER BY id"
@@ -166,9 +175,9 @@ class Book:
             yield Roll(roll_id, made, loaded_at, unloaded_at, tuple(frames.get(roll_id, ())))
 
 
-def _exposure(values: list, placements: tuple[Placement, ...]) -> Exposure:
+def _exposure(values: list, placements: tuple[ZonedPart, ...]) -> FrameExposure:
     shutter, time_s, f_number, aperture, development, *rest = values
-    return Exposure(shutter, time_s, f_number, aperture, development, placements, *rest)
+    return FrameExposure(shutter, time_s, f_number, aperture, development, placements, *rest)
 
 
 def _open_to_write(path: Path) -> sqlite3.Connection:

@@ -8,11 +8,13 @@ from pathlib import Path
 import numpy as np
 
 from meter.errors import PhotoError
+from meter.pixels.decode import load_opencv, read_header
 
 DEFAULT_SIZE = 0.02  # diameter of a spot in parts of the picture's short side
 FLOOR_CODES = 64  # a 16-bit value below this is more the scanner's noise than the film; our assumption
 CEILING = 0.995  # of full scale: lighter than this is clipped
-MOST_PIXELS = 400_000_000
+MOST_PIXELS = 130_000_000  # 6x9 at 4000 dpi has 117 million
+KINDS = ("TIFF", "PNG")
 
 
 @dataclass(frozen=True)
@@ -46,21 +48,23 @@ def read_densities(
 
 def _linear(scan: Path) -> np.ndarray:
     """The scan as float32 (rows, columns), its channels averaged, codes 0 to 65535."""
-    import cv2
-
     if not scan.is_file():
         raise PhotoError(f"there is no scan {scan}")
-    data = np.fromfile(scan, np.uint8)
+    header = read_header(scan)
+    if header.kind not in KINDS:
+        raise PhotoError(f"{scan} is a {header.kind} picture: save the scan as linear 16-bit TIFF or PNG")
+    width, height = header.full_size
+    if width * height > MOST_PIXELS:
+        raise PhotoError(f"{scan} is larger than {MOST_PIXELS // 1_000_000} megapixels: scan it smaller")
+    cv2 = load_opencv()
     try:
-        pixels = cv2.imdecode(data, cv2.IMREAD_UNCHANGED) if data.size else None
+        pixels = cv2.imdecode(np.frombuffer(header.data, np.uint8), cv2.IMREAD_UNCHANGED)
     except cv2.error as error:
         raise PhotoError(f"{scan} cannot be read as a picture ({error.err or 'damaged'})") from error
     if pixels is None:
         raise PhotoError(f"{scan} cannot be read as a picture: a 16-bit linear TIFF or PNG is needed")
     if pixels.dtype != np.uint16:
         raise PhotoError(f"{scan} is not a 16-bit scan: save it as linear 16-bit TIFF or PNG, without a tone curve")
-    if pixels.size > MOST_PIXELS:
-        raise PhotoError(f"{scan} is larger than {MOST_PIXELS // 1_000_000} million values: scan it smaller")
     return pixels.astype(np.float32) if pixels.ndim == 2 else pixels[:, :, :3].mean(axis=2, dtype=np.float32)
 
 

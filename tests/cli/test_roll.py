@@ -170,7 +170,7 @@ def test_another_rung_and_a_bulb_rung(loaded, log):
 
 def test_a_reading_for_another_index_or_long_ago_is_said(loaded, log):
     remember_reading(READING | {"exposure": {"ei": 400}}, log)
-    assert "the reading was for EI 400, this roll is at EI 200: +1.0 stops off" in loaded("expose")
+    assert "the reading was for EI 400, this roll is at EI 200: 1 stop under" in loaded("expose")
     assert "reading 1 is" in loaded("expose", "--at", "2099-01-01 10:00")
 
 

@@ -76,6 +76,63 @@ def test_a_scan_judges_like_the_densitometer(tmp_path):
     assert "only if it is linear" in scanned["cautions"][0]
 
 
+@pytest.fixture
+def scan(tmp_path):
+    """Write a scan of columns: clear film, then patches of these net densities."""
+
+    def write(name: str, *net: float, full: int = 52_000) -> Path:
+        light = np.repeat([1.0, *(10**-d for d in net)], 40)[None, :].repeat(60, axis=0) * full
+        cv2.imwrite(str(tmp_path / name), light.astype(np.uint16))
+        return tmp_path / name
+
+    return write
+
+
+def test_several_scans_pool_their_patches_each_against_its_own_base(scan):
+    """Two halves of one curve, scanned at different lights, say what one scan of the whole says."""
+    whole = scan("whole.tif", 0.09, 0.34, 0.67, 1.22)
+    first, second = scan("first.tif", 0.09, 0.34), scan("second.tif", 0.67, 1.22, full=40_000)
+    in_whole = ("0.3,0.5=I", "0.5,0.5=III", "0.7,0.5=V", "0.9,0.5=VIII")
+    once = json.loads(run("judge", whole, "--base", "0.1,0.5", *[p for s in in_whole for p in ("--spot", s)],
+                          "--ei", 200, "--json"))  # fmt: skip
+    twice = json.loads(
+        run("judge", first, "--base", "0.1,0.5", "--spot", "0.5,0.5=I", "--spot=0.8,0.5=III", "--ei", 200,
+            second, "--spot", "0.5,0.5=V", "--spot", "0.8,0.5=VIII", "--base=0.2,0.5", "--json")
+    )  # fmt: skip
+
+    assert [(p["source"], p["zone"]) for p in twice["patches"]] == [
+        ("first.tif", 1), ("first.tif", 3), ("second.tif", 5), ("second.tif", 8)
+    ]  # fmt: skip
+    for name in ("gradient", "development", "shift_stops"):
+        assert twice[name]["value"] == pytest.approx(once[name]["value"], abs=0.005)  # 16-bit rounding
+
+
+def test_what_stands_before_the_first_scan_goes_for_each(scan, log):
+    run("expose", "--shutter", "1/125", "--aperture", "11", "--place", "quay wall=IV", "--log", log)
+    one, two = scan("one.tif", 0.34, 1.0), scan("two.tif", 0.5, 1.0)
+    shown = run("judge", "--base", "0.1,0.5", "--spot", "0.5,0.5=quay wall", one, "--frame", 1, two, "--frame", 2,
+                "--log", log)  # fmt: skip
+    assert "III          0.34  0.04  quay wall in one.tif" in shown
+    assert "IV           0.50  0.04  quay wall in two.tif" in shown
+    assert max(map(len, shown.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("arguments", "complaint"),
+    [
+        (("one.tif", "two.tif", "--base", "0.1,0.5", "--spot", "0.5,0.5=II"), "one.tif needs --base X,Y on clear film"),
+        (("one.tif", "--base", "0.1,0.5", "--spot", "0.5,0.5=II", "two.tif"), "two.tif needs --base X,Y on clear film"),
+        (("one.tif", "--base", "0.1,0.5", "--base", "0.2,0.5", "--spot", "0.5,0.5=II"), "--base is given 2 times for"),
+        (("--base-fog", "0.1", "--density", "I=0.2", "--frame", "1", "--frame", "1"), "--frame is given 2 times with"),
+    ],
+)
+def test_a_scan_without_its_base_or_with_two_is_named(scan, log, tmp_path, monkeypatch, arguments, complaint):
+    scan("one.tif", 0.3), scan("two.tif", 0.3)
+    monkeypatch.chdir(tmp_path)
+    said = run("judge", *arguments, "--log", log, code=2)
+    assert complaint in said and len(said.splitlines()) == 1
+
+
 def test_slides_are_not_judged_and_colour_negatives_keep_their_process(tmp_path):
     log = tmp_path / "rolls.db"
     run("load", "provia-100f", "--kit", "breakwater", "--log", log)
@@ -97,7 +154,7 @@ def test_slides_are_not_judged_and_colour_negatives_keep_their_process(tmp_path)
         (("--base-fog", "0.1", "--density", "V=0.7"), "two parts on different zones"),
         (("--base-fog", "9", "--density", "V=0.7"), "base plus fog of 9"),
         (("--base-fog", "0.1", "--density", "III=1.2", "--density", "VII=0.4"), "density does not grow"),
-        (("scan.tif",), "a SCAN needs --base"),
+        (("scan.tif",), "scan.tif needs --base X,Y on clear film and --spot"),
         (("scan.tif", "--base", "0.1,0.5", "--spot", "0.5,0.5=III"), "there is no scan"),
         (("scan.tif", "--base", "mole", "--spot", "0.5,0.5=III"), "'mole' is no place on the scan"),
     ],

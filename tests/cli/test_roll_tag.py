@@ -95,6 +95,12 @@ def test_failing_half_way_says_what_is_complete_and_keeps_every_scan(log, scans,
     assert tags(scans[0])["EXIF ExposureTime"] == "1/125"
 
 
+def test_a_folder_that_cannot_be_made_is_one_sentence(log, scans, tmp_path):
+    (tmp_path / "file").touch()
+    said = run("tag", *scans, "-o", tmp_path / "file" / "x", "--log", log, code=1)
+    assert "cannot be made" in said and "nothing was written" in said and len(said.splitlines()) == 1
+
+
 @pytest.mark.parametrize(
     ("arguments", "complaint"),
     [

@@ -13,15 +13,15 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from meter.errors import BadInput
 from meter.logbook.book import Book
-from meter.roll import Exposure, NewRoll, Placement
+from meter.roll import FrameExposure, NewRoll, ZonedPart
 
 AT = "2026-05-01T10:00:00+02:00"
 LATER = "2026-05-01T11:00:00+02:00"
-FULL = Exposure(
-    "B", 12.0, 22.6, "f/22", -1.5, (Placement("quay wall", 3.0, True, 0.2), Placement("floats", 7.5, False)),
+FULL = FrameExposure(
+    "B", 12.0, 22.6, "f/22", -1.5, (ZonedPart("quay wall", 3.0, True, 0.2), ZonedPart("floats", 7.5, False)),
     "yellow-8", inf, "tide out", "IMG_2.jpg", "north mole",
 )  # fmt: skip
-PLAIN = Exposure("1/125", 1 / 128, 8.0, "f/8")
+PLAIN = FrameExposure("1/125", 1 / 128, 8.0, "f/8")
 
 
 def a_film(kit: str = "breakwater", capacity: int = 10) -> NewRoll:

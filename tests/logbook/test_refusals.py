@@ -13,11 +13,11 @@ import pytest
 from meter.errors import LogError
 from meter.logbook.book import Book
 from meter.logbook.schema import APPLICATION_ID, STEPS
-from meter.roll import Exposure, NewRoll
+from meter.roll import FrameExposure, NewRoll
 
 CHECKOUT = Path(__file__).parents[2]
 AT = "2026-05-01T10:00:00+02:00"
-PLAIN = Exposure("1/125", 1 / 128, 8.0, "f/8", note="tide out " * 40)
+PLAIN = FrameExposure("1/125", 1 / 128, 8.0, "f/8", note="tide out " * 40)
 FILM = NewRoll("hp5-plus", "HP5 Plus", 400, 200, "breakwater", "Breakwater", "6x7", 10)
 EXPOSE = ("roll", "expose", "--shutter", "1/125", "--aperture", "8", "--note", "tide out")
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from meter.errors import BadInput
 from meter.logbook.book import Book
-from meter.roll import Exposure, NewRoll, Placement
+from meter.roll import FrameExposure, NewRoll, ZonedPart
 
 AT = "2026-05-01T10:00:00+02:00"
 
@@ -20,8 +20,8 @@ def main(log: str, kit: str, most: str = "") -> None:
         roll = loaded_roll(book, kit)
         for n in islice(count(), int(most) if most else None):
             mark = f"{os.getpid()}-{n}"
-            placements = (Placement("quay wall", 3.0), Placement("floats", 7.5, False))
-            number = book.expose(roll, Exposure("1/125", 1 / 128, 8.0, "f/8", None, placements, note=mark), AT)
+            placements = (ZonedPart("quay wall", 3.0), ZonedPart("floats", 7.5, False))
+            number = book.expose(roll, FrameExposure("1/125", 1 / 128, 8.0, "f/8", None, placements, note=mark), AT)
             os.write(1, f"exposed {number} {mark}\n".encode())
             if n % 5 == 4:
                 os.write(1, f"undone {book.undo(roll, AT, number)} {mark}\n".encode())

@@ -63,10 +63,35 @@ def test_what_is_no_16_bit_scan_is_refused(tmp_path):
     text, empty = tmp_path / "text.tif", tmp_path / "empty.tif"
     text.write_text("quay")
     empty.touch()
-    for path, complaint in [(eight, "not a 16-bit scan"), (text, "cannot be read"), (empty, "cannot be read"),
+    for path, complaint in [(eight, "not a 16-bit scan"), (text, "is not a photo we can read"), (empty, "is empty"),
                             (tmp_path, "there is no scan"), (tmp_path / "no.tif", "there is no scan")]:  # fmt: skip
         with pytest.raises(PhotoError, match=complaint):
             read_densities(path, BASE, SPOTS)
+
+
+def test_a_scan_too_large_or_of_another_kind_is_refused_before_it_is_decoded(tmp_path, monkeypatch):
+    scan = a_scan(tmp_path / "a.tif")
+    jpeg = tmp_path / "a.jpg"
+    cv2.imwrite(str(jpeg), np.full((20, 20, 3), 128, np.uint8))
+    monkeypatch.setattr("cv2.imdecode", None)  # decoding would be a TypeError
+    monkeypatch.setattr("meter.pixels.scan_densities.MOST_PIXELS", 200 * 100 - 1)
+    with pytest.raises(PhotoError, match="megapixels: scan it smaller"):
+        read_densities(scan, BASE, SPOTS)
+    with pytest.raises(PhotoError, match="is a JPEG picture: save the scan as linear 16-bit"):
+        read_densities(jpeg, BASE, SPOTS)
+
+
+def test_a_machine_without_opencvs_libraries_is_told_which(tmp_path, monkeypatch):
+    scan = a_scan(tmp_path / "a.png")
+
+    def missing(name, *rest, real=__import__):
+        if name == "cv2":
+            raise ImportError("libGL.so.1: cannot open shared object file")
+        return real(name, *rest)
+
+    monkeypatch.setattr("builtins.__import__", missing)
+    with pytest.raises(PhotoError, match="install libgl1"):
+        read_densities(scan, BASE, SPOTS)
 
 
 def test_a_tiny_scan_and_a_corner_still_read(tmp_path):
