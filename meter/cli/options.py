@@ -28,6 +28,7 @@ class Converted(click.ParamType):
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+force_option = click.option("--force", is_flag=True, help="Replace a file that exists.")
 shelf_option = click.option(
     "--shelf",
     "shelf_dir",

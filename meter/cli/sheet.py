@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from meter.cli.options import json_option, shelf_option
+from meter.cli.options import force_option, json_option, shelf_option
 from meter.cli.paper import show_json
 from meter.jobs.make_sheet import MadeSheet, make_sheet
 
@@ -19,9 +19,10 @@ from meter.jobs.make_sheet import MadeSheet, make_sheet
 @click.option("--coc-divisor", type=float, metavar="D", help="Or the frame's diagonal over D.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Where to; the name ends in .pdf, .svg or .png.")  # fmt: skip
+@force_option
 @shelf_option
 @json_option
-def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, shelf_dir, as_json):
+def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, force, shelf_dir, as_json):
     """A page to carry: aperture scale, daylight guide, long exposures, hyperfocal distances and zones.
 
     \b
@@ -29,7 +30,7 @@ def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, shelf_di
     """
     made = make_sheet(
         kit, film, output, ei=ei, size=size.upper(), reciprocity=reciprocity, coc_mm=coc, divisor=coc_divisor,
-        shelf_dir=shelf_dir,
+        force=force, shelf_dir=shelf_dir,
     )  # fmt: skip
     if as_json:
         show_json(as_data(made))

@@ -50,11 +50,13 @@ def make_sheet(
     reciprocity: str | None = None,
     coc_mm: float | None = None,
     divisor: float | None = None,
+    force: bool = False,
     shelf_dir: Path | None = None,
 ) -> MadeSheet:
     """Draw a sheet and write it as SVG, PDF or PNG (300 dpi), as the name of the file ends.
 
-    Raises BadInput for another ending, MeterError where it cannot be written; the old file is then still whole.
+    force: replace a file that exists. Raises BadInput where one exists otherwise and for another ending, MeterError
+    where it cannot be written; the old file is then still whole.
     """
     kind = path.suffix.lower()
     if kind not in KINDS:
@@ -65,9 +67,8 @@ def make_sheet(
         kit, film, ei=float(film.ei_default if ei is None else ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),
     )  # fmt: skip
-    content = rendered(field_sheet_svg(sheet, size), kind, size)
-    with whole_file(path) as part:
-        part.write_bytes(content)
+    with whole_file(path, force) as part:
+        part.write_bytes(rendered(field_sheet_svg(sheet, size), kind, size))
     return MadeSheet(path, size, sheet)
 
 

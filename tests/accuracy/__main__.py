@@ -31,7 +31,7 @@ def report(picture: Path | None, wanted: str | None, seed: int) -> None:
         f"\n{len(found)} readings of {len(truths)} places by {len(chosen)} cameras in {time.monotonic() - start:.0f} s"
     )
     if picture:
-        with whole_file(picture) as part:
+        with whole_file(picture, force=True) as part:
             part.write_bytes(png_of(accuracy_svg(found, "Uncalibrated readings"), 1770))
 
 

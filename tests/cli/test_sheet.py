@@ -31,3 +31,14 @@ def test_another_ending_is_refused_in_one_sentence(tmp_path):
     assert result.exit_code == 2
     assert result.output == "Error: 'sheet.gif' does not end in .pdf, .svg or .png: a field sheet is one of these\n"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_sheet_that_exists_is_only_replaced_by_force(tmp_path):
+    file = tmp_path / "sheet.svg"
+    file.write_text("mine")
+    result = run("-o", str(file))
+    assert result.exit_code == 2
+    assert result.output == f"Error: {file} exists: choose another name, or replace it with --force\n"
+    assert file.read_text() == "mine" and list(tmp_path.iterdir()) == [file]
+    assert run("-o", str(file), "--force").exit_code == 0
+    assert file.read_text().startswith("<svg")

@@ -59,7 +59,7 @@ def test_every_shipped_kit_and_film_fits_a_page(tmp_path):
     pairs = {(kit, "hp5-plus") for kit in SHELF.kit_names()} | {("breakwater", film) for film in SHELF.film_names()}
     for kit, film in sorted(pairs):
         for size in ("A6", "A5"):
-            make_sheet(kit, film, tmp_path / "sheet.svg", size=size)
+            make_sheet(kit, film, tmp_path / "sheet.svg", size=size, force=True)
 
 
 def test_a_film_without_figures_says_so_and_starred_times_are_explained(tmp_path):
