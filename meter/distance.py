@@ -37,15 +37,15 @@ class ScalePlace:
     def __str__(self) -> str:
         value, words = min(_PARTS, key=lambda part: abs(part[0] - self.fraction))
         if not words:
-            return f"on {mark_text(self.below if value == 0 else self.above)}{self._unit(value == 1)}"
+            return f"on {scale_mark_text(self.below if value == 0 else self.above)}{self._unit(value == 1)}"
         way = "half way" if words == "half" else f"{words} of the way"
-        return f"{way} from {mark_text(self.below)} to {mark_text(self.above)}{self._unit(True)}"
+        return f"{way} from {scale_mark_text(self.below)} to {scale_mark_text(self.above)}{self._unit(True)}"
 
     def _unit(self, ends_above: bool) -> str:
         return "" if ends_above and self.above == inf else f" {self.unit}"
 
 
-def mark_text(mark: float) -> str:
+def scale_mark_text(mark: float) -> str:
     """An engraved distance: 1.2, 10, infinity."""
     return "infinity" if mark == inf else f"{mark:g}"
 

@@ -100,11 +100,20 @@ def needed_f_number(focus_m: float, near_m: float, far_m: float, focal_mm: float
     return max(spread * focal_mm**2 / 1000 / _length("the circle of confusion", coc_mm), 1e-9)
 
 
+def even_focus_m(near_m: float, far_m: float) -> float:
+    """The focus that blurs both ends of a range alike, 2·d1·d2/(d1+d2); far_m may be inf. [m]
+
+    >>> even_focus_m(3.0, 6.0), even_focus_m(2.0, inf)
+    (4.0, 4.0)
+    """
+    return 2 * near_m if far_m == inf else 2 * near_m * far_m / (near_m + far_m)
+
+
 def sharp_range(near_m: float, far_m: float, focal_mm: float, coc_mm: float) -> SharpRange:
-    """Focus and widest aperture for a range: s = 2·d1·d2/(d1+d2), which blurs both ends alike. Raises BadInput."""
+    """Focus and widest aperture for a range. Raises BadInput unless the near end comes first."""
     if not 0 < near_m < far_m:
         raise BadInput(f"a range needs a near end before its far end; got {near_m} m to {far_m} m")
-    focus = 2 * near_m if far_m == inf else 2 * near_m * far_m / (near_m + far_m)
+    focus = even_focus_m(near_m, far_m)
     return SharpRange(focus, needed_f_number(focus, near_m, far_m, focal_mm, coc_mm))
 
 

@@ -17,6 +17,7 @@ from meter.focus import (
     depth_for,
     depths_over,
     diffraction_f_number,
+    even_focus_m,
     farthest_with_near,
     focus_ladder,
     guess_f_number,
@@ -130,6 +131,12 @@ def test_the_range_asked_for_is_just_covered_and_no_wider_aperture_would_do(near
     for elsewhere in (answer.focus_m * 0.98, answer.focus_m * 1.02):
         if focal / 1000 < elsewhere:
             assert needed_f_number(elsewhere, near, far, focal, c) > answer.f_number
+
+
+@given(st.floats(0.5, 50), st.one_of(st.just(inf), st.floats(1.05, 50)), st.floats(2, 45))
+def test_the_even_focus_blurs_both_ends_alike(near, ratio, n):
+    focus = even_focus_m(near, near * ratio)
+    assert blur_mm(near, n, focus, FOCAL) == pytest.approx(blur_mm(near * ratio, n, focus, FOCAL), rel=1e-9)
 
 
 @given(st.floats(2, 45), st.one_of(st.just(inf), st.floats(2, 1000)))

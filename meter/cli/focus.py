@@ -6,13 +6,21 @@ import click
 
 from meter.cli.options import json_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
-from meter.distance import FOOT_M, feet_text, mark_text, metres_text, parse_distance, parse_span, short_text, span_text
+from meter.distance import (
+    FOOT_M,
+    feet_text,
+    metres_text,
+    parse_distance,
+    parse_span,
+    scale_mark_text,
+    short_text,
+    span_text,
+)
 from meter.engraved import READING, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
 from meter.jobs.plan_focus import Circle, FocusPlan, GuessAnswer, Setting, SharpAnswer, plan_focus
-from meter.stops import aperture_text, parse_f_number
-from meter.stops import mark_text as f_mark_text
+from meter.stops import aperture_text, mark_text, parse_f_number
 
 APERTURES_A_TABLE = 9  # as many as fit 80 columns
 
@@ -160,19 +168,19 @@ def show_inference(plan: FocusPlan) -> None:
     for one in circle.stricter:
         kept = span_text(one.kept.near_m, one.kept.far_m)
         at = "infinity" if one.fact.focus_m == inf else metres_text(one.fact.focus_m)
-        say(f"  f/{f_mark_text(one.fact.f_number)} at {at} keeps {kept}: read the scale at "
+        say(f"  f/{mark_text(one.fact.f_number)} at {at} keeps {kept}: read the scale at "
             f"{aperture_text(one.read_at, plan.kit.lens.marks)}.")  # fmt: skip
 
 
 def show_depths(plan: FocusPlan) -> None:
     """The table of near (upper) and far (lower line) for each focus distance and aperture."""
-    labels = [f"f/{f_mark_text(mark)}" for mark in plan.marks] or [f"f/{plan.hyperfocals[0].f_number:.3g}"]
+    labels = [f"f/{mark_text(mark)}" for mark in plan.marks] or [f"f/{plan.hyperfocals[0].f_number:.3g}"]
     unit, scale = ("ft", sorted(plan.kit.lens.distance_marks_ft)) if _in_feet(plan) else ("m", ())
     for start in range(0, len(labels), APERTURES_A_TABLE):
         part = slice(start, start + APERTURES_A_TABLE)
         rows = []
         for i, (focus_m, depths) in enumerate(zip(plan.focuses_m, plan.depths, strict=True)):
-            label = "inf" if focus_m == inf else f"{mark_text(scale[i])}" if unit == "ft" else f"{focus_m:g}"
+            label = "inf" if focus_m == inf else scale_mark_text(scale[i]) if unit == "ft" else f"{focus_m:g}"
             rows.append((label, *(_cell(depth.near_m, unit) for depth in depths[part])))
             rows.append(("", *(_cell(depth.far_m, unit) for depth in depths[part])))
         show_table((unit, *labels[part]), rows, align="r" * (len(labels) + 1))
@@ -192,10 +200,7 @@ def show_hyperfocals(plan: FocusPlan) -> None:
     click.echo("\nFocus here and all is sharp from the near end to infinity:")
     show_table(
         ("aperture", "focus", "near", "on the scale"),
-        [
-            (f"f/{f_mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place)
-            for h in plan.hyperfocals
-        ],
+        [(f"f/{mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place) for h in plan.hyperfocals],
         align="rrrl",
     )
 
@@ -211,7 +216,7 @@ def as_data(plan: FocusPlan) -> dict:
         "kit": plan.kit.slug,
         "circle": _circle_data(plan.circle),
         "hyperfocal": [
-            {"aperture": f"f/{f_mark_text(h.mark)}", "f_number": h.f_number, "focus_m": h.focus_m, "near_m": h.near_m,
+            {"aperture": f"f/{mark_text(h.mark)}", "f_number": h.f_number, "focus_m": h.focus_m, "near_m": h.near_m,
              "place": h.place} for h in plan.hyperfocals
         ],
         "table": [
