@@ -143,6 +143,12 @@ def place_on_scale(distance_m: float, marks: Sequence[float], unit: str = "m") -
     return None
 
 
+def check_focus(lens: Lens, focus_m: float) -> None:
+    """Raise BadInput for a focus nearer than the lens can be set to."""
+    if focus_m < lens.nearest_focus_m * (1 - 1e-9):
+        raise BadInput(f"this lens focuses from {metres_text(lens.nearest_focus_m)} on; got {metres_text(focus_m)}")
+
+
 def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:
     """A focus distance as this lens shows it: by its engraved marks, in metres, feet or both; else in plain lengths."""
     by_metres = place_on_scale(focus_m, lens.distance_marks_m, "m")

@@ -135,6 +135,8 @@ def show_sharp(answer: SharpAnswer) -> None:
         return
     say(f"No aperture of this lens keeps {wanted} sharp; it would take f/{answer.needed:.0f}.")
     for what, setting in (("near", answer.give_near), ("far", answer.give_far)):
+        if setting is None:
+            continue
         sharp = span_text(setting.depth.near_m, setting.depth.far_m)
         say(f"Give up some of the {what} end: {setting.aperture}, focus on {focus_words(setting)}: {sharp}.")
 

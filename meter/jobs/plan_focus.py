@@ -6,7 +6,7 @@ from math import ceil, inf
 from pathlib import Path
 
 from meter.camera import CLICKS_PER_STOP, Kit, Lens, ScaleFact
-from meter.distance import FOOT_M, lens_place, metres_text, span_text
+from meter.distance import FOOT_M, check_focus, lens_place, metres_text, span_text
 from meter.engraved import READING, Inference, Stricter, circle_stops, infer_circle, stricter
 from meter.errors import BadInput
 from meter.focus import (
@@ -78,7 +78,8 @@ class SharpAnswer:
     """How to keep a wanted range sharp.
 
     needed: the widest f-number that would do. setting: the one this lens can stand at, None where it cannot stop down
-    so far; then give_near and give_far are the two ways to give something up at its smallest aperture.
+    so far; then give_near and give_far are the two ways to give something up at its smallest aperture, each None where
+    its focus does not reach.
     """
 
     near_m: float
@@ -138,6 +139,8 @@ def plan_focus(
     circle = choose_circle(kit, coc_mm=coc_mm, divisor=divisor, facts=facts, by_scale=by_scale, reading=reading)
     lens = kit.lens
     _check_setting(lens, focus_m, f_number)
+    if wanted:
+        check_range(lens, wanted, circle.coc_mm)
     if wrong_part is not None and focus_m is None:
         raise BadInput("a wrong guess needs the guessed distance beside it: --focus 3m --guess 20%")
     both = focus_m is not None and f_number is not None
@@ -213,12 +216,12 @@ def keep_sharp(lens: Lens, wanted: tuple[float, float], focus_m: float | None, c
     stands = at_least(lens, needed)
     if stands is not None:
         return SharpAnswer(*wanted, needed, setting_at(lens, focus_m, stands, coc_mm))
-    smallest = lens.exact_marks[-1]
-    near_focus, _ = nearest_with_far(smallest, wanted[1], focal, coc_mm)
-    far_focus, _ = farthest_with_near(smallest, wanted[0], focal, coc_mm)
-    give_near, give_far = (
-        setting_at(lens, max(focus, lens.nearest_focus_m), smallest, coc_mm) for focus in (near_focus, far_focus)
+    smallest, nearest = lens.exact_marks[-1], lens.nearest_focus_m
+    ways = (
+        nearest_with_far(smallest, wanted[1], focal, coc_mm, nearest),
+        farthest_with_near(smallest, wanted[0], focal, coc_mm, nearest),
     )
+    give_near, give_far = (way and setting_at(lens, way[0], smallest, coc_mm) for way in ways)
     return SharpAnswer(*wanted, needed, None, give_near, give_far)
 
 
@@ -250,9 +253,19 @@ def _rows(lens: Lens) -> tuple[float, ...]:
     return (*sorted(mark for mark in marks if mark < inf), inf)
 
 
+def check_range(lens: Lens, wanted: tuple[float, float], coc_mm: float) -> None:
+    """Raise BadInput for a range of which this lens keeps nothing sharp even at its nearest and smallest."""
+    depth = depth_for(lens.exact_marks[-1], lens.nearest_focus_m, lens.focal_length_mm, coc_mm)
+    if wanted[1] <= depth.near_m:
+        raise BadInput(
+            f"this lens focuses from {metres_text(lens.nearest_focus_m)} on and keeps nothing sharp nearer than "
+            f"{metres_text(depth.near_m)}; got {span_text(*wanted)}"
+        )
+
+
 def _check_setting(lens: Lens, focus_m: float | None, f_number: float | None) -> None:
-    if focus_m is not None and focus_m < lens.nearest_focus_m * (1 - 1e-9):
-        raise BadInput(f"this lens focuses from {metres_text(lens.nearest_focus_m)} on; got {metres_text(focus_m)}")
+    if focus_m is not None:
+        check_focus(lens, focus_m)
     if f_number is not None and not lens.reaches(f_number):
         raise BadInput(f"f/{f_number:.3g} lies outside this lens, f/{lens.marks[0]:g} to f/{lens.marks[-1]:g}")
 

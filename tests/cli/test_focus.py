@@ -127,6 +127,7 @@ def test_json_is_strict_json_with_null_for_infinity(run, options):
     ("options", "says"),
     [
         (("--focus", "0.5m"), "this lens focuses from 1.00 m on; got 0.50 m"),
+        (("--sharp", "0.3m..0.5m"), "this lens focuses from 1.00 m on and keeps nothing sharp nearer than"),
         (("--aperture", "64"), "f/64 lies outside this lens, f/8 to f/16"),
         (("--sharp", "9m"), "'9m' is not a range of distances: write 1.5m..inf or 5ft..20ft"),
         (("--focus", "3 fathoms"), "distance '3 fathoms' is not readable: write 3m, 80cm, 10ft or inf"),
