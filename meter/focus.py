@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite
 
+from meter.distance import metres_text
 from meter.errors import BadInput
 from meter.stops import aperture_stops
 
@@ -158,8 +159,12 @@ def guess_room(depth: Depth, focus_m: float) -> GuessRoom:
 
 def guess_f_number(focus_m: float, wrong_part: float, focal_mm: float, coc_mm: float) -> float:
     """The widest aperture that forgives a guess wrong by this part either way (0.25: a quarter). Raises BadInput."""
-    if not 0 < wrong_part < 1:
-        raise BadInput(f"a wrong guess must be above 0 % and below 100 %; got {wrong_part * 100:g} %")
+    most = 1 - focal_mm / 1000 / _beyond_focal(focus_m, focal_mm / 1000)  # so wrong, and the subject is at the lens
+    if not 0 < wrong_part < most:
+        raise BadInput(
+            f"a guess of {metres_text(focus_m)} may be wrong by more than 0 % and less than {most * 100:.0f} %; "
+            f"got {wrong_part * 100:g} %"
+        )
     return needed_f_number(focus_m, focus_m * (1 - wrong_part), focus_m * (1 + wrong_part), focal_mm, coc_mm)
 
 

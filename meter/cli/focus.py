@@ -4,7 +4,8 @@ from math import inf, isfinite
 
 import click
 
-from meter.cli.options import json_option, shelf_option
+from meter.camera import Lens
+from meter.cli.options import json_option, kit_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
 from meter.distance import (
     FOOT_M,
@@ -16,7 +17,7 @@ from meter.distance import (
     short_text,
     span_text,
 )
-from meter.engraved import READING, fact_text, parse_fact
+from meter.engraved import READING, Stricter, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
 from meter.jobs.plan_focus import Circle, FocusPlan, GuessAnswer, Setting, SharpAnswer, plan_focus
@@ -37,7 +38,7 @@ def parse_part(text: str) -> float:
 
 
 @click.command("focus", short_help="What is sharp, and where to set the focus.")
-@click.option("--kit", required=True, metavar="NAME", help="The camera and lens: see stopgap kit list.")
+@kit_option
 @click.option("--focus", metavar="DISTANCE", help="Where the focus is set: 3m, 10ft, inf.")
 @click.option("--aperture", metavar="F", help="The aperture: f/8, f/11+0.4.")
 @click.option("--sharp", metavar="NEAR..FAR", help="What must be sharp: 1.5m..inf, 5..20ft.")
@@ -170,8 +171,15 @@ def show_inference(plan: FocusPlan) -> None:
     for one in circle.stricter:
         kept = span_text(one.kept.near_m, one.kept.far_m)
         at = "infinity" if one.fact.focus_m == inf else metres_text(one.fact.focus_m)
-        say(f"  f/{mark_text(one.fact.f_number)} at {at} keeps {kept}: read the scale at "
-            f"{aperture_text(one.read_at, plan.kit.lens.marks)}.")  # fmt: skip
+        say(f"  f/{mark_text(one.fact.f_number)} at {at} keeps {kept}{_where_to_read(one, plan.kit.lens)}.")
+
+
+def _where_to_read(one: Stricter, lens: Lens) -> str:
+    """Which marks of the lens's scale stand as far apart as what is kept; said where it has none."""
+    if lens.reaches(one.read_at):
+        return f": read the scale at {aperture_text(one.read_at, lens.marks)}"
+    wider = one.read_at < lens.exact_marks[0]
+    return f"; the scale has no marks so {'close together' if wider else 'far apart'}"
 
 
 def show_depths(plan: FocusPlan) -> None:
@@ -216,7 +224,7 @@ def as_data(plan: FocusPlan) -> dict:
     """The plan for --json. A null distance stands for infinity."""
     return {
         "kit": plan.kit.slug,
-        "circle": _circle_data(plan.circle),
+        "circle": _circle_data(plan.circle, plan.kit.lens),
         "hyperfocal": [
             {"aperture": f"f/{mark_text(h.mark)}", "f_number": h.f_number, "focus_m": h.focus_m, "near_m": h.near_m,
              "place": h.place} for h in plan.hyperfocals
@@ -251,7 +259,8 @@ def _setting_data(setting: Setting | None) -> dict | None:
     }  # fmt: skip
 
 
-def _circle_data(circle: Circle) -> dict:
+def _circle_data(circle: Circle, lens: Lens) -> dict:
+    """The circle for --json. read_at null: the lens's scale has no such marks."""
     found = circle.inference
     return {
         "coc_mm": circle.coc_mm, "divisor": circle.divisor, "why": circle.why,
@@ -263,6 +272,9 @@ def _circle_data(circle: Circle) -> dict:
                  "agrees": c.agrees} for c in found.facts
             ],
             "stricter_mm": circle.stricter_mm, "stricter_stops": circle.stricter_stops,
-            "kept": [_depth_data(one.kept) | {"read_at": one.read_at} for one in circle.stricter],
+            "kept": [
+                _depth_data(one.kept) | {"read_at": one.read_at if lens.reaches(one.read_at) else None}
+                for one in circle.stricter
+            ],
         },
     }  # fmt: skip

@@ -7,6 +7,7 @@ import click
 
 from meter.distance import parse_distance, parse_span
 from meter.errors import BadInput
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.light import K
 from meter.stops import parse_time
 
@@ -40,9 +41,13 @@ log_option = click.option(
     type=click.Path(path_type=Path, readable=False),
     help="The roll log's file.  [default: rolls.db in your user data folder]",
 )
+kit_option = click.option(
+    "--kit", metavar="NAME", help=f"Your camera, lens and back (stopgap kit list).  [default: {DEFAULT_KIT}]"
+)
+film_option = click.option("--film", metavar="NAME", help="The film in it (stopgap film list).  [default: the kit's]")
 _ORDER_OPTIONS = (
-    click.option("--kit", help="Your camera, lens and back (stopgap kit list).  [default: breakwater]"),
-    click.option("--film", help="The film in it (stopgap film list).  [default: the kit's]"),
+    kit_option,
+    film_option,
     click.option("--ei", type=float, help="Exposure index, where you rate the film otherwise than its speed."),
     click.option("--reciprocity", help="Which of the film's curves corrects long times (stopgap film show NAME)."),
     click.option("--filter", "filters", multiple=True, help="Filter on the lens, such as yellow-8; repeat to stack."),

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import click
 
-from meter.cli.options import force_option, json_option, shelf_option
+from meter.cli.options import film_option, force_option, json_option, kit_option, shelf_option
 from meter.cli.paper import show_json
 from meter.jobs.make_sheet import MadeSheet, make_sheet
 
 
 @click.command("sheet", short_help="One page to carry, as PDF, SVG or PNG.")
-@click.option("--kit", required=True, metavar="NAME", help="The camera and lens: see stopgap kit list.")
-@click.option("--film", required=True, metavar="NAME", help="The film: see stopgap film list.")
+@kit_option
+@film_option
 @click.option("--ei", type=float, metavar="EI", help="Exposure index; the film's own if not given.")
 @click.option("--size", type=click.Choice(["a6", "a5"], case_sensitive=False), default="a6", show_default=True)
 @click.option("--reciprocity", metavar="NAME", help="Which of the film's curves: see stopgap film show.")

@@ -13,6 +13,7 @@ from meter.errors import BadInput
 from meter.film import Film
 from meter.guide import DaylightRow
 from meter.jobs.hold_bulb import chosen_curve
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.jobs.plan_focus import Circle, choose_circle, hyperfocals
 from meter.jobs.whole_file import whole_file
 from meter.reciprocity import Curve
@@ -41,8 +42,8 @@ class MadeSheet:
 
 
 def make_sheet(
-    kit_name: str,
-    film_name: str,
+    kit_name: str | None,
+    film_name: str | None,
     path: Path,
     *,
     ei: float | None = None,
@@ -55,14 +56,18 @@ def make_sheet(
 ) -> MadeSheet:
     """Draw a sheet and write it as SVG, PDF or PNG (300 dpi), as the name of the file ends.
 
-    force: replace a file that exists. Raises BadInput where one exists otherwise and for another ending, MeterError
-    where it cannot be written; the old file is then still whole.
+    kit_name: None for the usual one. film_name: None for the kit's own. force: replace a file that exists. Raises
+    BadInput where one exists otherwise and for another ending, MeterError where it cannot be written; the old file is
+    then still whole.
     """
     kind = path.suffix.lower()
     if kind not in KINDS:
         raise BadInput(f"'{path.name}' does not end in .pdf, .svg or .png: a field sheet is one of these")
     shelf = Shelf(shelf_dir)
-    kit, film = shelf.kit(kit_name), shelf.film(film_name)
+    kit = shelf.kit(kit_name or DEFAULT_KIT)
+    if not (film_name or kit.film):
+        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
+    film = shelf.film(film_name or kit.film)
     sheet = fill(
         kit, film, ei=float(film.ei_default if ei is None else ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),

@@ -27,6 +27,7 @@ from meter.focus import (
     needed_f_number,
     sharp_range,
 )
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.shelf.reader import Shelf
 from meter.stops import aperture_stops, aperture_text, click_positions, f_number_at
 
@@ -117,7 +118,7 @@ class FocusPlan:
 
 
 def plan_focus(
-    kit_name: str,
+    kit_name: str | None = None,
     *,
     focus_m: float | None = None,
     f_number: float | None = None,
@@ -130,12 +131,14 @@ def plan_focus(
     reading: float = READING,
     shelf_dir: Path | None = None,
 ) -> FocusPlan:
-    """Depth of field on a kit. f_number: exact. wanted: (near, far) to keep sharp. wrong_part: 0.2 for a fifth. [m]
+    """Depth of field on a kit.
 
+    kit_name: None for the usual one. f_number: exact. wanted: (near, far) to keep sharp. [m] wrong_part: 0.2 for a
+    fifth.
     facts, by_scale: infer the circle of confusion from engraved facts, or from the kit's own; coc_mm or divisor then
     say the stricter one to compare. Raises BadInput.
     """
-    kit = Shelf(shelf_dir).kit(kit_name)
+    kit = Shelf(shelf_dir).kit(kit_name or DEFAULT_KIT)
     circle = choose_circle(kit, coc_mm=coc_mm, divisor=divisor, facts=facts, by_scale=by_scale, reading=reading)
     lens = kit.lens
     _check_setting(lens, focus_m, f_number)
