@@ -28,7 +28,7 @@ SCENES = (  # which rows of the guide a page shows, the most useful first
     "after-sunset", "night-street", "home", "bright-street", "floodlit-buildings", "neon-signs", "landscape-full-moon",
 )  # fmt: skip
 SHUTTER_DRIFT_STOPS = 1 / 6  # a measured time this far off its mark is worth a line; our own choice
-MARKED_PAIR_STOPS = 0.5  # an engraved pair this near stands for a scene the guide itself gives to half a stop
+SPEEDS_AWAY = 2  # among this many next speeds an exact or engraved aperture is looked for; our own choice
 WANTED_SUN_STOPS = 7.5  # the daylight column takes the speed that brings full sun nearest to between f/11 and f/16
 
 
@@ -151,24 +151,32 @@ def daylight_row(row: DaylightRow, kit: Kit, ei: float, speed: Speed) -> tuple[s
     if kit.lens.reaches(f_number):
         setting = aperture_text(kit.lens.settable(f_number), kit.lens.marks).removeprefix("f/")
     else:
-        setting = _out_of_range(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
+        setting = _other_speed(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
     return row.slug.replace("-", " "), ev, setting
 
 
-def _out_of_range(ev: float, kit: Kit, *, too_bright: bool) -> str:
-    """The engraved pair nearest to the exposure, the fastest of equals, "5.6 1/60"; else B wide open, as metered."""
-    pairs = [
-        (mark, speed, aperture_stops(exact) - log2(speed.time_s) - ev)
-        for mark, exact in zip(kit.lens.marks, kit.lens.exact_marks, strict=True)
-        for speed in kit.shutter.speeds
-    ]
-    mark, speed, off = min(pairs, key=lambda pair: (round(abs(pair[2]) * 6), pair[1].time_s))
-    if abs(off) <= MARKED_PAIR_STOPS:
-        return f"{mark_text(mark)} {speed.label.removesuffix(' s')}"
-    if too_bright:
-        return "too bright"
-    time_s = 2.0 ** (aperture_stops(kit.lens.exact_marks[0]) - ev)
-    return f"{mark_text(kit.lens.marks[0])} B {time_text(time_s)}"
+def _other_speed(ev: float, kit: Kit, *, too_bright: bool) -> str:
+    """The aperture at the next speed that brings it inside the iris, "2.8 + 0.5, 1/125"; else B wide open, as metered.
+
+    The speed after it is taken where a click-stopped iris comes nearer there, to a sixth of a stop, or else where the
+    aperture is an engraved one.
+    """
+    lens, speeds = kit.lens, kit.shutter.speeds
+    asked = [(speed, f_number_at(ev + log2(speed.time_s))) for speed in (reversed(speeds) if too_bright else speeds)]
+    pairs = [(speed, f_number, lens.settable(f_number)) for speed, f_number in asked if lens.reaches(f_number)]
+    if pairs:
+        speed, _, f_number = min(pairs[:SPEEDS_AWAY], key=lambda pair: _awkward(lens, *pair[1:]))
+        return f"{aperture_text(f_number, lens.marks).removeprefix('f/')}, {speed.label}"
+    if too_bright or not kit.shutter.bulb:
+        return "too bright" if too_bright else "too dark"
+    time_s = 2.0 ** (aperture_stops(lens.exact_marks[0]) - ev)
+    return f"{mark_text(lens.marks[0])}, B {time_text(time_s)}"
+
+
+def _awkward(lens: Lens, asked: float, set_to: float) -> tuple[int, bool]:
+    """How far the iris stands from what was asked, in sixths of a stop, then whether it stands between its marks."""
+    off = abs(aperture_stops(set_to) - aperture_stops(asked))
+    return round(off * 6), lens.between_marks(set_to).fraction > 0
 
 
 def _clicks(lens: Lens) -> tuple[float, ...]:
