@@ -133,8 +133,8 @@ def plan_focus(
 ) -> FocusPlan:
     """Depth of field on a kit.
 
-    kit_name: None for the usual one. f_number: exact. wanted: (near, far) to keep sharp. [m] wrong_part: 0.2 for a
-    fifth.
+    kit_name: None for the usual one. f_number: exact. wanted: (near, far) to keep sharp. [m]
+    wrong_part: 0.2 for a fifth.
     facts, by_scale: infer the circle of confusion from engraved facts, or from the kit's own; coc_mm or divisor then
     say the stricter one to compare. Raises BadInput.
     """
