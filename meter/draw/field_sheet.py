@@ -32,7 +32,8 @@ class Sheet:
 
     kit, film: names. ei: "EI 200". marks, clicks: as in Strip. speeds: the shutter's engraved times, slowest first.
     daylight: (scene, EV, aperture) rows, the aperture at daylight_shutter, or "aperture, speed" for another one.
-    reciprocity: (metered, hold) rows. hyperfocal: (aperture, hyperfocal distance, near limit) rows. zones: (numeral, words) rows, dark to light.
+    reciprocity: (metered, hold) rows. hyperfocal: (aperture, hyperfocal distance, near limit) rows.
+    zones: (numeral, words) rows, dark to light.
     *_note: a line under each table: conditions, source, or why there are no rows. notes: lines at the foot of the page.
     """
 
