@@ -1,9 +1,10 @@
 """A lens with its marks and iris, a shutter with marked and measured times, a back; together a kit."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot, log2
+from types import MappingProxyType
 
 from meter.errors import BadInput
 from meter.stops import aperture_stops, click_positions, exact_f_number, exact_time, f_number_at, time_text
@@ -157,14 +158,22 @@ class Kit:
         return 1 / self.focal_35mm
 
 
-def shutter_from_marks(times_s: Sequence[float], measured: dict[float, float], bulb: bool = True) -> Shutter:
+def shutter_from_marks(
+    times_s: Sequence[float],
+    measured: Mapping[float, float],
+    bulb: bool = True,
+    sigma_stops: Mapping[float, float | None] = MappingProxyType({}),
+) -> Shutter:
     """A shutter from its engraved times and what a test measured of them.
 
     Times of the modern doubling series are made exact (1/125 -> 1/128); in an older series (1/5, 1/10, 1/25 ...) each
-    stands for itself. times_s and measured use the engraved value. [s]
+    stands for itself. times_s and the keys of measured and sigma_stops use the engraved value. [s]
     """
     older = any(abs(exact_time(t) - t) < 1e-9 and not _is_power_of_two(t) for t in times_s)
-    speeds = (Speed(time_text_of_mark(t), t if older else exact_time(t), measured.get(t)) for t in sorted(times_s))
+    speeds = (
+        Speed(time_text_of_mark(t), t if older else exact_time(t), measured.get(t), sigma_stops.get(t))
+        for t in sorted(times_s)
+    )
     return Shutter(tuple(speeds), bulb)
 
 

@@ -76,6 +76,29 @@ def _rows(*pairs):
     return tuple(Row(metered, corrected) for metered, corrected in pairs)
 
 
+def test_a_correction_below_a_second_is_said_too():
+    eager = Curve("eager", "table", "a table by hand", "computed", begins_s=0.1, rows=_rows((0.5, 1.0), (10, 100)))
+    (half,) = [rung for rung in ladder(kit(), 7.0, eager) if rung.shutter == "1/2"]
+    assert half.metered_s < 0.5
+    assert "reciprocity" in half.notes[0]
+
+
+def test_an_old_series_without_whole_stops_has_b_on_every_mark():
+    """4.5 6.3 9 12.5 18 25: thirds of a stop, 12.5 an older label of f/12.7."""
+    old = kit(marks=(4.5, 6.3, 9, 12.5, 18, 25))
+    held = [rung for rung in ladder(old, -2.0, None) if rung.bulb]
+    assert [rung.aperture for rung in held] == ["f/4.5", "f/6.3", "f/9", "f/12.5", "f/18", "f/25"]
+    assert held[3].metered_s == pytest.approx(2 ** (22 / 3) * 4, rel=1e-6)
+
+
+@given(st.floats(-12, 0))
+def test_no_hold_outlasts_a_nights_patience(ev):
+    for rung in ladder(kit(), ev, SHEET):
+        if rung.bulb:
+            assert rung.hold_s <= 4 * 3600
+            assert rung.hold_s <= 3600 or any("longer than any source" in note for note in rung.notes)
+
+
 def test_prefers_a_hand_held_rung_in_the_middle_of_the_iris():
     rungs = ladder(kit(), 13.0, None)
     choice = prefer(kit(), rungs)

@@ -54,7 +54,8 @@ def show_kit(name, shelf_dir, as_json) -> None:
     say(f"Shutter  {'  '.join(speed.label for speed in kit.shutter.speeds)}{'  B' if kit.shutter.bulb else ''}")
     for speed in kit.shutter.speeds:
         if speed.measured_s is not None:
-            say(f"         {speed.label} measures {time_text(speed.time_s)} ({speed.drift_stops:+.1f} stop)")
+            doubt = f" ± {speed.measured_sigma_stops:.2g}" if speed.measured_sigma_stops else ""
+            say(f"         {speed.label} measures {time_text(speed.time_s)} ({speed.drift_stops:+.1f}{doubt} stop)")
     back = kit.back
     say(f"Back     {back.format}, {back.width_mm:g} x {back.height_mm:g} mm, {back.frames} frames on 120")
     say(f"By hand  down to 1/{1 / kit.handheld_s:.0f} s (1 / equivalent focal length, common practice)")

@@ -7,7 +7,7 @@ import numpy as np
 
 from meter.camera import FULL_FRAME_DIAGONAL_MM
 from meter.errors import BadInput
-from meter.metering import Patch
+from meter.patch import Patch
 from meter.pixels.light_map import BLACK, BLOWN, LightMap
 
 GRAIN = 4.0  # neighbouring pixels share their noise: this many count as one when a mean is taken (judgement)

@@ -1,6 +1,5 @@
 """From the tables of a data file that has no faults to the types of the pure side."""
 
-from dataclasses import replace
 from math import exp, inf
 
 from meter.camera import FRAME_MM, FRAMES_ON_120, Back, Kit, Lens, ScaleFact, Shutter, shutter_from_marks
@@ -132,10 +131,8 @@ def _lens(data: dict) -> Lens:
 def _shutter(data: dict) -> Shutter:
     tests = {parse_time(one["marked"]): one for one in data.get("measured", ())}
     measured = {marked_s: float(one["open_s"]) for marked_s, one in tests.items()}
-    shutter = shutter_from_marks([parse_time(text) for text in data["marked"]], measured, data["bulb"])
-    sigma_of = {float(one["open_s"]): one.get("sigma_stops") for one in tests.values()}
-    speeds = (replace(speed, measured_sigma_stops=sigma_of.get(speed.measured_s)) for speed in shutter.speeds)
-    return replace(shutter, speeds=tuple(speeds))
+    sigma_stops = {marked_s: one.get("sigma_stops") for marked_s, one in tests.items()}
+    return shutter_from_marks([parse_time(text) for text in data["marked"]], measured, data["bulb"], sigma_stops)
 
 
 def _back(data: dict) -> Back:
