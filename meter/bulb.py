@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import ceil, inf, log2
 
 from meter.errors import BadInput
+from meter.ladder import exposure_ev
 from meter.reciprocity import Curve
 
 CARD_TIMES_S = (1.0, 2.0, 4.0, 8.0, 15.0, 30.0, 60.0, 120.0, 240.0, 480.0, 900.0, 1800.0, 3600.0)  # metered, 1 s-1 h
@@ -72,7 +73,7 @@ def metered_time(ev100: float, f_number: float, ei: float, stops: float = 0.0) -
             f"a bulb time needs an EV from -30 to 30, an f-number and exposure index above 0 and stops of 0 to 40; "
             f"got EV {ev100}, f/{f_number}, EI {ei}, {stops} stops"
         )
-    return f_number**2 / 2.0 ** (ev100 + log2(ei / 100) - stops)
+    return f_number**2 / 2.0 ** exposure_ev(ev100, ei, stops)
 
 
 def plan_hold(metered_s: float, curve: Curve | None) -> Hold:

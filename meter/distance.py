@@ -37,15 +37,15 @@ class ScalePlace:
     def __str__(self) -> str:
         value, words = min(_PARTS, key=lambda part: abs(part[0] - self.fraction))
         if not words:
-            return f"on {mark_text(self.below if value == 0 else self.above)}{self._unit(value == 1)}"
+            return f"on {scale_mark_text(self.below if value == 0 else self.above)}{self._unit(value == 1)}"
         way = "half way" if words == "half" else f"{words} of the way"
-        return f"{way} from {mark_text(self.below)} to {mark_text(self.above)}{self._unit(True)}"
+        return f"{way} from {scale_mark_text(self.below)} to {scale_mark_text(self.above)}{self._unit(True)}"
 
     def _unit(self, ends_above: bool) -> str:
         return "" if ends_above and self.above == inf else f" {self.unit}"
 
 
-def mark_text(mark: float) -> str:
+def scale_mark_text(mark: float) -> str:
     """An engraved distance: 1.2, 10, infinity."""
     return "infinity" if mark == inf else f"{mark:g}"
 
@@ -141,6 +141,12 @@ def place_on_scale(distance_m: float, marks: Sequence[float], unit: str = "m") -
             fraction = (1 / below - 1 / value) / (1 / below - 1 / above)
             return ScalePlace(below, above, min(max(fraction, 0.0), 1.0), unit)
     return None
+
+
+def check_focus(lens: Lens, focus_m: float) -> None:
+    """Raise BadInput for a focus nearer than the lens can be set to."""
+    if focus_m < lens.nearest_focus_m * (1 - 1e-9):
+        raise BadInput(f"this lens focuses from {metres_text(lens.nearest_focus_m)} on; got {metres_text(focus_m)}")
 
 
 def lens_place(lens: Lens, focus_m: float, *, both: bool = True) -> str:

@@ -8,7 +8,7 @@ from math import inf, sqrt
 from meter.camera import ScaleFact
 from meter.distance import parse_distance, parse_span, span_text
 from meter.errors import BadInput
-from meter.focus import Depth, blur_mm, depth_for
+from meter.focus import Depth, blur_mm, depth_for, even_focus_m
 from meter.stops import aperture_stops, exact_f_number, f_number_at, mark_text, parse_f_number
 
 READING = 0.05  # a distance read between engraved marks is good to 5 %; our own choice, an option changes it
@@ -66,8 +66,7 @@ def parse_fact(text: str) -> ScaleFact:
         raise BadInput(f"'{text}' is not an engraved fact: write aperture, focus, near..far: f/11 5m 3.6m..8.5m")
     parse_f_number(found.group(1))  # refuses what no lens has
     near_m, far_m = parse_span(found.group(3))
-    best = 2 * near_m if far_m == inf else 2 * near_m * far_m / (near_m + far_m)
-    focus_m = parse_distance(found.group(2)) if found.group(2) else best
+    focus_m = parse_distance(found.group(2)) if found.group(2) else even_focus_m(near_m, far_m)
     engraved = found.group(1).lower().lstrip("f/ ")
     f_number = parse_f_number(engraved) if "+" in engraved else float(engraved)
     return check_fact(ScaleFact(f_number, focus_m, near_m, far_m))

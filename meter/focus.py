@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import inf, isfinite
 
+from meter.distance import metres_text
 from meter.errors import BadInput
 from meter.stops import aperture_stops
 
@@ -100,25 +101,48 @@ def needed_f_number(focus_m: float, near_m: float, far_m: float, focal_mm: float
     return max(spread * focal_mm**2 / 1000 / _length("the circle of confusion", coc_mm), 1e-9)
 
 
+def even_focus_m(near_m: float, far_m: float) -> float:
+    """The focus that blurs both ends of a range alike, 2·d1·d2/(d1+d2); far_m may be inf. [m]
+
+    >>> even_focus_m(3.0, 6.0), even_focus_m(2.0, inf)
+    (4.0, 4.0)
+    """
+    return 2 * near_m if far_m == inf else 2 * near_m * far_m / (near_m + far_m)
+
+
 def sharp_range(near_m: float, far_m: float, focal_mm: float, coc_mm: float) -> SharpRange:
-    """Focus and widest aperture for a range: s = 2·d1·d2/(d1+d2), which blurs both ends alike. Raises BadInput."""
+    """Focus and widest aperture for a range. Raises BadInput unless the near end comes first."""
     if not 0 < near_m < far_m:
         raise BadInput(f"a range needs a near end before its far end; got {near_m} m to {far_m} m")
-    focus = 2 * near_m if far_m == inf else 2 * near_m * far_m / (near_m + far_m)
+    focus = even_focus_m(near_m, far_m)
     return SharpRange(focus, needed_f_number(focus, near_m, far_m, focal_mm, coc_mm))
 
 
-def nearest_with_far(f_number: float, far_m: float, focal_mm: float, coc_mm: float) -> tuple[float, float]:
-    """Keep the far end and give up the near one: (focus, nearest sharp distance) at this aperture. [m]"""
+def nearest_with_far(
+    f_number: float, far_m: float, focal_mm: float, coc_mm: float, nearest_focus_m: float = 0.0
+) -> tuple[float, float] | None:
+    """Keep the far end and give up the near one: (focus, nearest sharp distance) at this aperture. [m]
+
+    nearest_focus_m: where the lens's scale begins. None where nothing up to the far end is sharp from there on.
+    """
     reach, focal = _reach_mm(f_number, focal_mm, coc_mm) / 1000, focal_mm / 1000
     focus = reach + focal if far_m == inf else far_m * (reach + focal) / (reach + far_m)
-    return focus, depth_for(f_number, focus, focal_mm, coc_mm).near_m
+    focus = max(focus, nearest_focus_m)
+    near_m = depth_for(f_number, focus, focal_mm, coc_mm).near_m
+    return (focus, near_m) if near_m < far_m else None
 
 
-def farthest_with_near(f_number: float, near_m: float, focal_mm: float, coc_mm: float) -> tuple[float, float]:
-    """Keep the near end and give up the far one: (focus, farthest sharp distance) at this aperture. [m]"""
+def farthest_with_near(
+    f_number: float, near_m: float, focal_mm: float, coc_mm: float, nearest_focus_m: float = 0.0
+) -> tuple[float, float] | None:
+    """Keep the near end and give up the far one: (focus, farthest sharp distance) at this aperture. [m]
+
+    nearest_focus_m: where the lens's scale begins. None where that is too far away to keep the near end.
+    """
     reach, focal = _reach_mm(f_number, focal_mm, coc_mm) / 1000, focal_mm / 1000
     focus = near_m * (reach - focal) / (reach - near_m) if near_m < reach else inf
+    if focus < nearest_focus_m:
+        return None
     return focus, depth_for(f_number, focus, focal_mm, coc_mm).far_m
 
 
@@ -135,8 +159,12 @@ def guess_room(depth: Depth, focus_m: float) -> GuessRoom:
 
 def guess_f_number(focus_m: float, wrong_part: float, focal_mm: float, coc_mm: float) -> float:
     """The widest aperture that forgives a guess wrong by this part either way (0.25: a quarter). Raises BadInput."""
-    if not 0 < wrong_part < 1:
-        raise BadInput(f"a wrong guess must be above 0 % and below 100 %; got {wrong_part * 100:g} %")
+    most = 1 - focal_mm / 1000 / _beyond_focal(focus_m, focal_mm / 1000)  # so wrong, and the subject is at the lens
+    if not 0 < wrong_part < most:
+        raise BadInput(
+            f"a guess of {metres_text(focus_m)} may be wrong by more than 0 % and less than {most * 100:.0f} %; "
+            f"got {wrong_part * 100:g} %"
+        )
     return needed_f_number(focus_m, focus_m * (1 - wrong_part), focus_m * (1 + wrong_part), focal_mm, coc_mm)
 
 
@@ -160,18 +188,16 @@ class Remedy:
 
     f_number: the widest aperture that would. stops: how much more light, film speed or time it takes, counted from
     from_f_number, the smallest aperture among the usable rungs. reachable: whether the lens stops down that far.
-    near_focus_m, near_m: set this focus at from_f_number and the far end stays sharp, from near_m on.
-    far_focus_m, far_m: or set this one and the near end stays sharp, as far as far_m. [m]
+    give_near: set this focus at from_f_number and the far end stays sharp, from this distance on. [m, m]
+    give_far: or set this one and the near end stays sharp, as far as this. Each None where the lens cannot. [m, m]
     """
 
     f_number: float
     stops: float
     from_f_number: float
     reachable: bool
-    near_focus_m: float
-    near_m: float
-    far_focus_m: float
-    far_m: float
+    give_near: tuple[float, float] | None
+    give_far: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -194,18 +220,20 @@ def focus_ladder(
     focal_mm: float,
     coc_mm: float,
     smallest_f_number: float,
+    nearest_focus_m: float = 0.0,
     focus_m: float | None = None,
     wanted: tuple[float, float] | None = None,
 ) -> RungFocus:
     """Join the rungs that give one exposure with what they keep sharp.
 
     f_numbers, usable: one for each rung; usable says that the exposure can be made. smallest_f_number: the lens's last.
+    nearest_focus_m: where the lens's focus begins.
     focus_m: where the lens is focused; None takes the focus that serves the wanted range best.
     wanted: (near, far) to keep sharp, or None. Raises BadInput when both are None.
     """
     if focus_m is None and wanted is None:
         raise BadInput("depth on the ladder needs a focus distance or a range to keep sharp")
-    focus = sharp_range(*wanted, focal_mm, coc_mm).focus_m if focus_m is None else focus_m
+    focus = max(sharp_range(*wanted, focal_mm, coc_mm).focus_m, nearest_focus_m) if focus_m is None else focus_m
     depths = tuple(depth_for(n, focus, focal_mm, coc_mm) for n in f_numbers)
     if wanted is None:
         return RungFocus(focus, depths, ())
@@ -215,17 +243,11 @@ def focus_ladder(
     if both or best is None:
         return RungFocus(focus, depths, both)
     needed = needed_f_number(focus, *wanted, focal_mm, coc_mm)
-    return RungFocus(focus, depths, (), _remedy(needed, best, wanted, focal_mm, coc_mm, smallest_f_number))
-
-
-def _remedy(
-    needed: float, best: float, wanted: tuple[float, float], focal_mm: float, coc_mm: float, smallest: float
-) -> Remedy:
-    near_focus, near = nearest_with_far(best, wanted[1], focal_mm, coc_mm)
-    far_focus, far = farthest_with_near(best, wanted[0], focal_mm, coc_mm)
     stops = aperture_stops(needed) - aperture_stops(best)
-    reachable = aperture_stops(needed) <= aperture_stops(smallest) + 0.02
-    return Remedy(needed, stops, best, reachable, near_focus, near, far_focus, far)
+    reachable = aperture_stops(needed) <= aperture_stops(smallest_f_number) + 0.02
+    give_near = nearest_with_far(best, wanted[1], focal_mm, coc_mm, nearest_focus_m)
+    give_far = farthest_with_near(best, wanted[0], focal_mm, coc_mm, nearest_focus_m)
+    return RungFocus(focus, depths, (), Remedy(needed, stops, best, reachable, give_near, give_far))
 
 
 def depths_over(

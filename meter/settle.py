@@ -35,6 +35,7 @@ def settle(order: Order, ev_film: float) -> Settled:
         focal_mm=lens.focal_length_mm,
         coc_mm=wish.coc_mm,
         smallest_f_number=lens.exact_marks[-1],
+        nearest_focus_m=0.0 if order.closeup_stops else lens.nearest_focus_m,  # close-up gear begins nearer
         focus_m=wish.focus_m,
         wanted=wish.wanted,
     )
@@ -58,8 +59,13 @@ def _remedy_text(focus: RungFocus, order: Order) -> str:
     cure = f"f/{remedy.f_number:.3g} would keep it all sharp, with {more}"
     if not remedy.reachable:
         cure = f"it would take f/{remedy.f_number:.3g}, beyond this lens"
-    return (
-        f"{cure}; or at {aperture_text(remedy.from_f_number, order.kit.lens.marks)} focus on "
-        f"{metres_text(remedy.near_focus_m)} for {span_text(remedy.near_m, far)}, or on "
-        f"{metres_text(remedy.far_focus_m)} for {span_text(near, remedy.far_m)}"
-    )
+    ways = []
+    if remedy.give_near:
+        focus_m, from_m = remedy.give_near
+        ways.append(f"on {metres_text(focus_m)} for {span_text(from_m, far)}")
+    if remedy.give_far:
+        focus_m, to_m = remedy.give_far
+        ways.append(f"on {metres_text(focus_m)} for {span_text(near, to_m)}")
+    if not ways:
+        return cure
+    return f"{cure}; or at {aperture_text(remedy.from_f_number, order.kit.lens.marks)} focus {', or '.join(ways)}"

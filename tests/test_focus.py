@@ -17,6 +17,7 @@ from meter.focus import (
     depth_for,
     depths_over,
     diffraction_f_number,
+    even_focus_m,
     farthest_with_near,
     focus_ladder,
     guess_f_number,
@@ -132,6 +133,12 @@ def test_the_range_asked_for_is_just_covered_and_no_wider_aperture_would_do(near
             assert needed_f_number(elsewhere, near, far, focal, c) > answer.f_number
 
 
+@given(st.floats(0.5, 50), st.one_of(st.just(inf), st.floats(1.05, 50)), st.floats(2, 45))
+def test_the_even_focus_blurs_both_ends_alike(near, ratio, n):
+    focus = even_focus_m(near, near * ratio)
+    assert blur_mm(near, n, focus, FOCAL) == pytest.approx(blur_mm(near * ratio, n, focus, FOCAL), rel=1e-9)
+
+
 @given(st.floats(2, 45), st.one_of(st.just(inf), st.floats(2, 1000)))
 def test_giving_up_the_near_end_keeps_the_far_one_exactly(n, far):
     focus, near = nearest_with_far(n, far, FOCAL, COC)
@@ -196,15 +203,32 @@ def test_without_such_a_rung_the_ladder_says_what_would_do():
     assert remedy.from_f_number == 8.0 and remedy.reachable
     # f/16.09 is 2·log2(16.09/8) = 2.02 stops from f/8
     assert remedy.stops == pytest.approx(2.02, abs=0.02)
-    assert depth_for(8.0, remedy.near_focus_m, FOCAL, COC).far_m == pytest.approx(10.0, rel=1e-6)
-    assert 3.0 < remedy.near_m < remedy.near_focus_m
-    assert depth_for(8.0, remedy.far_focus_m, FOCAL, COC).near_m == pytest.approx(3.0, rel=1e-6)
-    assert remedy.far_focus_m < remedy.far_m < 10.0
+    (near_focus, near), (far_focus, far) = remedy.give_near, remedy.give_far
+    assert depth_for(8.0, near_focus, FOCAL, COC).far_m == pytest.approx(10.0, rel=1e-6)
+    assert 3.0 < near < near_focus
+    assert depth_for(8.0, far_focus, FOCAL, COC).near_m == pytest.approx(3.0, rel=1e-6)
+    assert far_focus < far < 10.0
 
 
 def test_a_range_past_the_last_aperture_is_out_of_reach():
     remedy = focus_ladder(RUNGS, [True] * 7, wanted=(1.5, inf), **LADDER).remedy
     assert remedy.f_number > 40 and not remedy.reachable
+
+
+def test_the_ladder_focuses_no_nearer_than_the_lens():
+    answer = focus_ladder(RUNGS, [True] * 7, wanted=(0.6, 1.0), nearest_focus_m=1.0, **LADDER)
+    assert answer.focus_m == 1.0  # not 2·0.6·1/1.6 = 0.75
+    assert answer.remedy.give_near[0] == 1.0 and answer.remedy.give_far is None
+
+
+@given(st.floats(2, 45), st.floats(0.3, 3), st.floats(1.05, 4), st.floats(0.5, 2))
+def test_what_is_given_up_is_never_the_end_that_was_to_be_kept(n, near, times, nearest):
+    kept = nearest_with_far(n, near * times, FOCAL, COC, nearest)
+    if kept:
+        assert kept[0] >= nearest and depth_for(n, kept[0], FOCAL, COC).covers(kept[1], near * times)
+    kept = farthest_with_near(n, near, FOCAL, COC, nearest)
+    if kept:
+        assert kept[0] >= nearest and depth_for(n, kept[0], FOCAL, COC).covers(near, kept[1])
 
 
 def test_a_ladder_without_any_usable_rung_has_no_remedy():

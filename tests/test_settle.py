@@ -49,6 +49,18 @@ def test_what_cannot_be_sharp_is_said_first():
     assert "beyond this lens" in settled.caution
 
 
+def test_a_range_nearer_than_the_lens_focuses_is_served_from_its_nearest_focus():
+    settled = settle(wanting(0.6, 1.0), 10.0)
+    assert settled.focus.focus_m == 1.0
+    # at f/32 R = 90²/(32·0.0598) mm = 4.23 m, and at 1 m near = R/(R + 1 - 0.09) = 0.82 m, by hand
+    assert "focus on 1.00 m for 0.82 to 1.00 m" in settled.caution
+    assert "0.60 to" not in settled.caution
+
+
+def test_close_up_gear_focuses_nearer_than_the_scale():
+    assert settle(replace(wanting(0.6, 1.0), closeup_stops=0.5), 10.0).focus.focus_m == pytest.approx(0.75)
+
+
 def test_a_stated_focus_shows_near_and_far_for_each_rung():
     settled = settle(replace(ORDER, depth=DepthWish(COC, 3.0)), 13.0)
     assert len(settled.focus.depths) == len(settled.rungs)

@@ -6,7 +6,7 @@ import click
 
 from meter.bulb import CardRow, Countdown, stops_if_held
 from meter.cli.countdown import clock_text, ending_signals, shower
-from meter.cli.options import json_option, shelf_option
+from meter.cli.options import before_lens_options, json_option, kit_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
 from meter.film import Film
 from meter.jobs.hold_bulb import (
@@ -29,7 +29,8 @@ from meter.stops import ev_text, parse_f_number, parse_time, time_text
 @click.option("--ev", type=float, metavar="EV", help="Or the exposure value at ISO 100 …")
 @click.option("--aperture", metavar="F", help="… with the aperture: f/11.")
 @click.option("--ei", type=float, metavar="EI", help="Exposure index; the film's own if not given.")
-@click.option("--filter", "filters", multiple=True, metavar="NAME", help="A filter not yet in the metered time.")
+@before_lens_options
+@kit_option
 @click.option("--reciprocity", metavar="NAME", help="Which of the film's curves: see stopgap film show.")
 @click.option("--table", is_flag=True, help="Print the film's card, 1 s to 1 h.")
 @click.option("--held", metavar="TIME", help="What the film got if the shutter was held this long.")
@@ -41,18 +42,23 @@ from meter.stops import ev_text, parse_f_number, parse_time, time_text
 @click.option("--log-to", type=click.Path(path_type=Path), metavar="FILE", help="Append the result as a JSON line.")
 @shelf_option
 @json_option
-def command(film, metered, ev, aperture, ei, filters, reciprocity, table, held, hold, lead_in, until_stopped, log_to,
-            shelf_dir, as_json):  # fmt: skip
+def command(film, metered, ev, aperture, ei, filters, light, magnification, extension_mm, kit, reciprocity, table, held,
+            hold, lead_in, until_stopped, log_to, shelf_dir, as_json):  # fmt: skip
     """How long to hold B so that the film gets what the meter asks for.
+
+    A filter or close-up given here is added to the metered time: leave out what the meter has seen. The kit's focal
+    length serves --extension.
 
     \b
     stopgap bulb --film hp5-plus --metered 30s
     stopgap bulb --film hp5-plus --ev 0 --aperture f/11 --hold
+    stopgap bulb --film hp5-plus --metered 4s --filter red-25 --light tungsten
     stopgap bulb --film hp5-plus --table
     """
     if table:
-        if metered or ev is not None or hold or held:
-            raise click.UsageError("--table prints the whole card: leave out --metered, --ev, --hold and --held")
+        one_time = (metered, ev, aperture, ei, magnification, extension_mm, kit, held, log_to)
+        if hold or until_stopped or filters or any(value is not None for value in one_time):
+            raise click.UsageError("--table prints the whole card: only --film, --reciprocity and --shelf go with it")
         show_card(*plan_card(film, reciprocity=reciprocity, shelf_dir=shelf_dir), as_json)
         return
     if not hold and (log_to or until_stopped):
@@ -65,6 +71,10 @@ def command(film, metered, ev, aperture, ei, filters, reciprocity, table, held, 
         ei=ei,
         reciprocity=reciprocity,
         filters=filters,
+        light=light,
+        magnification=magnification,
+        extension_mm=extension_mm,
+        kit_name=kit,
         shelf_dir=shelf_dir,
     )
     held_s = None if held is None else parse_time(held)
@@ -142,7 +152,7 @@ def metered_words(plan: BulbPlan) -> str:
     """What was metered: 30 s metered; or EV 0.0 at f/11, EI 400."""
     time = f"{time_text(plan.hold.metered_s)} metered"
     if plan.extra_stops:
-        time += f" with {plan.extra_stops:.1f} stops of filter"
+        time += f" with {plan.extra_stops:.1f} stops of {plan.extra_for}"
     return time if plan.ev100 is None else f"{time} (EV {ev_text(plan.ev100)}, f/{plan.f_number:.3g}, EI {plan.ei:g})"
 
 

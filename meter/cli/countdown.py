@@ -23,7 +23,6 @@ DIGITS = {  # five rows each, drawn in blocks so that they are read from arm's l
     "9": ("███", "█ █", "███", "  █", "███"),
     ":": (" ", "█", " ", "█", " "),
 }
-BELL = "\a"
 TITLES = {"lead_in": "Open the shutter in", "open": "Hold", "over": "CLOSE. Over by"}
 
 

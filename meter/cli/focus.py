@@ -4,15 +4,24 @@ from math import inf, isfinite
 
 import click
 
-from meter.cli.options import json_option, shelf_option
+from meter.camera import Lens
+from meter.cli.options import json_option, kit_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
-from meter.distance import FOOT_M, feet_text, mark_text, metres_text, parse_distance, parse_span, short_text, span_text
-from meter.engraved import READING, fact_text, parse_fact
+from meter.distance import (
+    FOOT_M,
+    feet_text,
+    metres_text,
+    parse_distance,
+    parse_span,
+    scale_mark_text,
+    short_text,
+    span_text,
+)
+from meter.engraved import READING, Stricter, fact_text, parse_fact
 from meter.errors import BadInput
 from meter.focus import DIVISOR, Depth
 from meter.jobs.plan_focus import Circle, FocusPlan, GuessAnswer, Setting, SharpAnswer, plan_focus
-from meter.stops import aperture_text, parse_f_number
-from meter.stops import mark_text as f_mark_text
+from meter.stops import aperture_text, mark_text, parse_f_number
 
 APERTURES_A_TABLE = 9  # as many as fit 80 columns
 
@@ -29,7 +38,7 @@ def parse_part(text: str) -> float:
 
 
 @click.command("focus", short_help="What is sharp, and where to set the focus.")
-@click.option("--kit", required=True, metavar="NAME", help="The camera and lens: see stopgap kit list.")
+@kit_option
 @click.option("--focus", metavar="DISTANCE", help="Where the focus is set: 3m, 10ft, inf.")
 @click.option("--aperture", metavar="F", help="The aperture: f/8, f/11+0.4.")
 @click.option("--sharp", metavar="NEAR..FAR", help="What must be sharp: 1.5m..inf, 5..20ft.")
@@ -127,6 +136,8 @@ def show_sharp(answer: SharpAnswer) -> None:
         return
     say(f"No aperture of this lens keeps {wanted} sharp; it would take f/{answer.needed:.0f}.")
     for what, setting in (("near", answer.give_near), ("far", answer.give_far)):
+        if setting is None:
+            continue
         sharp = span_text(setting.depth.near_m, setting.depth.far_m)
         say(f"Give up some of the {what} end: {setting.aperture}, focus on {focus_words(setting)}: {sharp}.")
 
@@ -160,19 +171,26 @@ def show_inference(plan: FocusPlan) -> None:
     for one in circle.stricter:
         kept = span_text(one.kept.near_m, one.kept.far_m)
         at = "infinity" if one.fact.focus_m == inf else metres_text(one.fact.focus_m)
-        say(f"  f/{f_mark_text(one.fact.f_number)} at {at} keeps {kept}: read the scale at "
-            f"{aperture_text(one.read_at, plan.kit.lens.marks)}.")  # fmt: skip
+        say(f"  f/{mark_text(one.fact.f_number)} at {at} keeps {kept}{_where_to_read(one, plan.kit.lens)}.")
+
+
+def _where_to_read(one: Stricter, lens: Lens) -> str:
+    """Which marks of the lens's scale stand as far apart as what is kept; said where it has none."""
+    if lens.reaches(one.read_at):
+        return f": read the scale at {aperture_text(one.read_at, lens.marks)}"
+    wider = one.read_at < lens.exact_marks[0]
+    return f"; the scale has no marks so {'close together' if wider else 'far apart'}"
 
 
 def show_depths(plan: FocusPlan) -> None:
     """The table of near (upper) and far (lower line) for each focus distance and aperture."""
-    labels = [f"f/{f_mark_text(mark)}" for mark in plan.marks] or [f"f/{plan.hyperfocals[0].f_number:.3g}"]
+    labels = [f"f/{mark_text(mark)}" for mark in plan.marks] or [f"f/{plan.hyperfocals[0].f_number:.3g}"]
     unit, scale = ("ft", sorted(plan.kit.lens.distance_marks_ft)) if _in_feet(plan) else ("m", ())
     for start in range(0, len(labels), APERTURES_A_TABLE):
         part = slice(start, start + APERTURES_A_TABLE)
         rows = []
         for i, (focus_m, depths) in enumerate(zip(plan.focuses_m, plan.depths, strict=True)):
-            label = "inf" if focus_m == inf else f"{mark_text(scale[i])}" if unit == "ft" else f"{focus_m:g}"
+            label = "inf" if focus_m == inf else scale_mark_text(scale[i]) if unit == "ft" else f"{focus_m:g}"
             rows.append((label, *(_cell(depth.near_m, unit) for depth in depths[part])))
             rows.append(("", *(_cell(depth.far_m, unit) for depth in depths[part])))
         show_table((unit, *labels[part]), rows, align="r" * (len(labels) + 1))
@@ -192,10 +210,7 @@ def show_hyperfocals(plan: FocusPlan) -> None:
     click.echo("\nFocus here and all is sharp from the near end to infinity:")
     show_table(
         ("aperture", "focus", "near", "on the scale"),
-        [
-            (f"f/{f_mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place)
-            for h in plan.hyperfocals
-        ],
+        [(f"f/{mark_text(h.mark)}", metres_text(h.focus_m), metres_text(h.near_m), h.place) for h in plan.hyperfocals],
         align="rrrl",
     )
 
@@ -209,9 +224,9 @@ def as_data(plan: FocusPlan) -> dict:
     """The plan for --json. A null distance stands for infinity."""
     return {
         "kit": plan.kit.slug,
-        "circle": _circle_data(plan.circle),
+        "circle": _circle_data(plan.circle, plan.kit.lens),
         "hyperfocal": [
-            {"aperture": f"f/{f_mark_text(h.mark)}", "f_number": h.f_number, "focus_m": h.focus_m, "near_m": h.near_m,
+            {"aperture": f"f/{mark_text(h.mark)}", "f_number": h.f_number, "focus_m": h.focus_m, "near_m": h.near_m,
              "place": h.place} for h in plan.hyperfocals
         ],
         "table": [
@@ -244,7 +259,8 @@ def _setting_data(setting: Setting | None) -> dict | None:
     }  # fmt: skip
 
 
-def _circle_data(circle: Circle) -> dict:
+def _circle_data(circle: Circle, lens: Lens) -> dict:
+    """The circle for --json. read_at null: the lens's scale has no such marks."""
     found = circle.inference
     return {
         "coc_mm": circle.coc_mm, "divisor": circle.divisor, "why": circle.why,
@@ -256,6 +272,9 @@ def _circle_data(circle: Circle) -> dict:
                  "agrees": c.agrees} for c in found.facts
             ],
             "stricter_mm": circle.stricter_mm, "stricter_stops": circle.stricter_stops,
-            "kept": [_depth_data(one.kept) | {"read_at": one.read_at} for one in circle.stricter],
+            "kept": [
+                _depth_data(one.kept) | {"read_at": one.read_at if lens.reaches(one.read_at) else None}
+                for one in circle.stricter
+            ],
         },
     }  # fmt: skip

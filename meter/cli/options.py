@@ -1,12 +1,13 @@
 """Options that more than one verb takes, each in one place."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import click
 
 from meter.distance import parse_distance, parse_span
 from meter.errors import BadInput
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.light import K
 from meter.stops import parse_time
 
@@ -28,6 +29,7 @@ class Converted(click.ParamType):
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+force_option = click.option("--force", is_flag=True, help="Replace a file that exists.")
 shelf_option = click.option(
     "--shelf",
     "shelf_dir",
@@ -45,16 +47,23 @@ log_option = click.option(
     type=click.Path(path_type=Path, readable=False),
     help="The roll log's file.  [default: rolls.db in your user data folder]",
 )
-_ORDER_OPTIONS = (
-    click.option("--kit", help="Your camera, lens and back (stopgap kit list).  [default: breakwater]"),
-    click.option("--film", help="The film in it (stopgap film list).  [default: the kit's]"),
-    click.option("--ei", type=float, help="Exposure index, where you rate the film otherwise than its speed."),
-    click.option("--reciprocity", help="Which of the film's curves corrects long times (stopgap film show NAME)."),
+kit_option = click.option(
+    "--kit", metavar="NAME", help=f"Your camera, lens and back (stopgap kit list).  [default: {DEFAULT_KIT}]"
+)
+film_option = click.option("--film", metavar="NAME", help="The film in it (stopgap film list).  [default: the kit's]")
+_BEFORE_LENS_OPTIONS = (
     click.option("--filter", "filters", multiple=True, help="Filter on the lens, such as yellow-8; repeat to stack."),
     click.option("--light", type=click.Choice(["daylight", "tungsten"]), default="daylight", show_default=True,
                  help="What falls on the scene, for filter factors."),
     click.option("--magnification", type=float, help="Close-up: size on film / size of the subject, 0.5 for 1:2."),
     click.option("--extension", "extension_mm", type=float, help="Close-up: how far out the lens stands. [mm]"),
+)  # fmt: skip
+_ORDER_OPTIONS = (
+    kit_option,
+    film_option,
+    click.option("--ei", type=float, help="Exposure index, where you rate the film otherwise than its speed."),
+    click.option("--reciprocity", help="Which of the film's curves corrects long times (stopgap film show NAME)."),
+    *_BEFORE_LENS_OPTIONS,
     click.option("--focus", "focus_m", type=Converted("distance", parse_distance),
                  help="Where the lens is focused (3m, 10ft, inf): shows near and far for each setting."),
     click.option("--sharp", type=Converted("near..far", parse_span),
@@ -69,7 +78,16 @@ _ORDER_OPTIONS = (
 
 def order_options(command: Callable) -> Callable:
     """Everything that makes a Wish."""
-    for option in reversed(_ORDER_OPTIONS):
+    return _with(_ORDER_OPTIONS, command)
+
+
+def before_lens_options(command: Callable) -> Callable:
+    """Filters, the light that they meet, and close-up gear."""
+    return _with(_BEFORE_LENS_OPTIONS, command)
+
+
+def _with(options: Sequence[Callable], command: Callable) -> Callable:
+    for option in reversed(options):
         command = option(command)
     return command
 

@@ -188,7 +188,7 @@ def export(output, roll_number, with_undone, force, kit, log, as_json) -> None:
     one = roll_number is not None
     rolls = (find_roll(roll_number, kit, log),) if one else [r for r in all_rolls(log) if kit in (None, r.made.kit)]
     text = export_rolls(tuple(rolls), kind, with_undone)
-    with whole_file(output) as part:
+    with whole_file(output, force) as part:
         part.write_text(text, encoding="utf-8", newline="")
     frames = sum(len(roll.frames if with_undone else roll.live) for roll in rolls)
     if as_json:

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import click
 
-from meter.cli.options import json_option, shelf_option
+from meter.cli.options import film_option, force_option, json_option, kit_option, shelf_option
 from meter.cli.paper import show_json
 from meter.jobs.make_sheet import MadeSheet, make_sheet
 
 
 @click.command("sheet", short_help="One page to carry, as PDF, SVG or PNG.")
-@click.option("--kit", required=True, metavar="NAME", help="The camera and lens: see stopgap kit list.")
-@click.option("--film", required=True, metavar="NAME", help="The film: see stopgap film list.")
+@kit_option
+@film_option
 @click.option("--ei", type=float, metavar="EI", help="Exposure index; the film's own if not given.")
 @click.option("--size", type=click.Choice(["a6", "a5"], case_sensitive=False), default="a6", show_default=True)
 @click.option("--reciprocity", metavar="NAME", help="Which of the film's curves: see stopgap film show.")
@@ -19,9 +19,10 @@ from meter.jobs.make_sheet import MadeSheet, make_sheet
 @click.option("--coc-divisor", type=float, metavar="D", help="Or the frame's diagonal over D.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Where to; the name ends in .pdf, .svg or .png.")  # fmt: skip
+@force_option
 @shelf_option
 @json_option
-def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, shelf_dir, as_json):
+def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, force, shelf_dir, as_json):
     """A page to carry: aperture scale, daylight guide, long exposures, hyperfocal distances and zones.
 
     \b
@@ -29,7 +30,7 @@ def command(kit, film, ei, size, reciprocity, coc, coc_divisor, output, shelf_di
     """
     made = make_sheet(
         kit, film, output, ei=ei, size=size.upper(), reciprocity=reciprocity, coc_mm=coc, divisor=coc_divisor,
-        shelf_dir=shelf_dir,
+        force=force, shelf_dir=shelf_dir,
     )  # fmt: skip
     if as_json:
         show_json(as_data(made))

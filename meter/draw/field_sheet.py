@@ -31,8 +31,9 @@ class Sheet:
     """What a field sheet shows, every figure already as text; rows may be missing.
 
     kit, film: names. ei: "EI 200". marks, clicks: as in Strip. speeds: the shutter's engraved times, slowest first.
-    daylight: (scene, EV, aperture) rows, the aperture at daylight_shutter. reciprocity: (metered, hold) rows.
-    hyperfocal: (aperture, hyperfocal distance, near limit) rows. zones: (numeral, words) rows, dark to light.
+    daylight: (scene, EV, aperture) rows, the aperture at daylight_shutter, or "aperture, speed" for another one.
+    reciprocity: (metered, hold) rows. hyperfocal: (aperture, hyperfocal distance, near limit) rows.
+    zones: (numeral, words) rows, dark to light.
     *_note: a line under each table: conditions, source, or why there are no rows. notes: lines at the foot of the page.
     """
 
@@ -161,10 +162,11 @@ def _speeds(speeds: Sequence[str], page: _Page, y: float) -> Iterator[str]:
 def _tables(sheet: Sheet, page: _Page, top: float, bottom: float) -> Iterator[str]:
     """Four tables in two columns, on one grid of lines."""
     aperture = f"at {sheet.daylight_shutter}" if sheet.daylight_shutter else "f/"
+    share = 0.37 if any("," in row[2] for row in sheet.daylight) else 0.24  # room for a speed beside the aperture
     daylight = _Table(
         "Daylight",
         sheet.daylight_note,
-        (_Column("scene", 0.61), _Column("EV", 0.15, "end"), _Column(aperture, 0.24, "end")),
+        (_Column("scene", 0.85 - share), _Column("EV", 0.15, "end"), _Column(aperture, share, "end")),
         sheet.daylight,
     )
     hold = _Table(

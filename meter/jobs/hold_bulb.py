@@ -11,8 +11,9 @@ from pathlib import Path
 
 from meter.bulb import CardRow, Countdown, Hold, Moment, card, clocks_disagree, metered_time, plan_hold, stops_if_held
 from meter.errors import BadInput, LogError
-from meter.factors import stacked_stops
+from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
 from meter.film import Film
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.reciprocity import MODELS, Curve
 from meter.shelf.reader import Shelf
 
@@ -21,7 +22,10 @@ TICK_S, SHORTEST_S = 0.1, 0.001  # the longest and shortest sleep between two lo
 
 @dataclass(frozen=True)
 class BulbPlan:
-    """A film, the curve in use (None: no figures), and how long to hold. curve_reason: why this curve."""
+    """A film, the curve in use (None: no figures), and how long to hold. curve_reason: why this curve.
+
+    extra_stops: what stands before the lens costs, already in the metered time of hold. extra_for: what that is.
+    """
 
     film: Film
     curve: Curve | None
@@ -31,6 +35,7 @@ class BulbPlan:
     ev100: float | None = None
     ei: float | None = None
     extra_stops: float = 0.0
+    extra_for: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,17 +85,28 @@ def plan_bulb(
     ei: float | None = None,
     reciprocity: str | None = None,
     filters: Sequence[str] = (),
+    light: str = "daylight",
+    magnification: float | None = None,
+    extension_mm: float | None = None,
+    kit_name: str | None = None,
     shelf_dir: Path | None = None,
 ) -> BulbPlan:
     """How long to hold B: from a metered time, or from an EV at ISO 100 and an exact f-number. Raises BadInput.
 
-    filters: names on the shelf, counted before reciprocity, for daylight. ei: None takes the film's own.
+    filters: names on the shelf; they and the close-up count before reciprocity. ei: None takes the film's own.
+    kit_name: whose focal length extension_mm is compared with, None for the usual one.
     """
     shelf = Shelf(shelf_dir)
     film = shelf.film(film_name)
-    extra = stacked_stops([shelf.filter(name, film) for name in filters])
+    filter_stops = stacked_stops([shelf.filter(name, film) for name in filters], light)
+    closeup_stops = _closeup_stops(shelf, magnification, extension_mm, kit_name)
+    extra = filter_stops + closeup_stops
     if (metered_s is None) == (ev100 is None):
         raise BadInput("give either a metered time (--metered 8s) or an EV and an aperture (--ev 3 --aperture f/11)")
+    if metered_s is not None and (ei is not None or f_number is not None):
+        raise BadInput(
+            "a metered time has index and aperture in it: leave out --ei and --aperture, or give --ev instead"
+        )
     index = float(film.ei_default if ei is None else ei)
     if ev100 is not None:
         if f_number is None:
@@ -100,7 +116,21 @@ def plan_bulb(
         metered = metered_s * 2.0**extra
     curve, reason = chosen_curve(film, reciprocity)
     hold = plan_hold(metered, curve)
-    return BulbPlan(film, curve, reason, hold, f_number, ev100, index if ev100 is not None else None, extra)
+    what = " and ".join(name for name, stops in (("filter", filter_stops), ("close-up", closeup_stops)) if stops)
+    return BulbPlan(film, curve, reason, hold, f_number, ev100, index if ev100 is not None else None, extra, what)
+
+
+def _closeup_stops(
+    shelf: Shelf, magnification: float | None, extension_mm: float | None, kit_name: str | None
+) -> float:
+    if magnification is not None and extension_mm is not None:
+        raise BadInput("--magnification and --extension say the same thing twice: give one of them")
+    if extension_mm is None:
+        if kit_name is not None:
+            raise BadInput("--kit serves --extension here, which counts from its focal length: give both or neither")
+        return close_up_stops(magnification or 0.0)
+    focal_mm = shelf.kit(kit_name or DEFAULT_KIT).lens.focal_length_mm
+    return close_up_stops(magnification_from_extension(extension_mm, focal_mm))
 
 
 def plan_card(

@@ -113,6 +113,6 @@ def keep(new: Draft) -> Path:
         raise MeterError(f"{new.file.parent} cannot be made ({error.strerror}): nothing was written") from error
     except ShelfError as error:
         raise MeterError(str(error)) from error
-    with whole_file(new.file) as part:
+    with whole_file(new.file, force=True) as part:
         part.write_text(text, "utf-8")
     return new.file

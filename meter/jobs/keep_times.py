@@ -55,7 +55,7 @@ def keep_times(
         target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise MeterError(f"{target.parent} cannot be made ({error.strerror}): nothing was written") from error
-    with whole_file(target) as part:
+    with whole_file(target, force=True) as part:
         part.write_text(edited, "utf-8")
     copied = None if source.resolve() == target.resolve() else source
     return KeptTimes(target, copied, tuple(one.mark for one in wanted), before)

@@ -69,7 +69,13 @@ def _depth(wish: Wish, kit: Kit) -> DepthWish | None:
         if wish.coc_mm or wish.coc_divisor:
             raise BadInput("--coc and --coc-divisor serve --focus or --sharp: give one of those too")
         return None
-    from meter.jobs.plan_focus import choose_circle
+    from meter.distance import check_focus
+    from meter.jobs.plan_focus import check_range, choose_circle
 
     circle = choose_circle(kit, coc_mm=wish.coc_mm, divisor=wish.coc_divisor)
+    if not (wish.magnification or wish.extension_mm):  # with close-up gear a lens focuses nearer than its scale
+        if wish.focus_m is not None:
+            check_focus(kit.lens, wish.focus_m)
+        if wish.sharp:
+            check_range(kit.lens, wish.sharp, circle.coc_mm)
     return DepthWish(circle.coc_mm, wish.focus_m, wish.sharp)

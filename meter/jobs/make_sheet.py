@@ -13,6 +13,7 @@ from meter.errors import BadInput
 from meter.film import Film
 from meter.guide import DaylightRow
 from meter.jobs.hold_bulb import chosen_curve
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.jobs.plan_focus import Circle, choose_circle, hyperfocals
 from meter.jobs.whole_file import whole_file
 from meter.reciprocity import Curve
@@ -27,7 +28,7 @@ SCENES = (  # which rows of the guide a page shows, the most useful first
     "after-sunset", "night-street", "home", "bright-street", "floodlit-buildings", "neon-signs", "landscape-full-moon",
 )  # fmt: skip
 SHUTTER_DRIFT_STOPS = 1 / 6  # a measured time this far off its mark is worth a line; our own choice
-MARKED_PAIR_STOPS = 0.5  # an engraved pair this near stands for a scene the guide itself gives to half a stop
+SPEEDS_AWAY = 2  # among this many next speeds an exact or engraved aperture is looked for; our own choice
 WANTED_SUN_STOPS = 7.5  # the daylight column takes the speed that brings full sun nearest to between f/11 and f/16
 
 
@@ -41,8 +42,8 @@ class MadeSheet:
 
 
 def make_sheet(
-    kit_name: str,
-    film_name: str,
+    kit_name: str | None,
+    film_name: str | None,
     path: Path,
     *,
     ei: float | None = None,
@@ -50,24 +51,29 @@ def make_sheet(
     reciprocity: str | None = None,
     coc_mm: float | None = None,
     divisor: float | None = None,
+    force: bool = False,
     shelf_dir: Path | None = None,
 ) -> MadeSheet:
     """Draw a sheet and write it as SVG, PDF or PNG (300 dpi), as the name of the file ends.
 
-    Raises BadInput for another ending, MeterError where it cannot be written; the old file is then still whole.
+    kit_name: None for the usual one. film_name: None for the kit's own. force: replace a file that exists. Raises
+    BadInput where one exists otherwise and for another ending, MeterError where it cannot be written; the old file is
+    then still whole.
     """
     kind = path.suffix.lower()
     if kind not in KINDS:
         raise BadInput(f"'{path.name}' does not end in .pdf, .svg or .png: a field sheet is one of these")
     shelf = Shelf(shelf_dir)
-    kit, film = shelf.kit(kit_name), shelf.film(film_name)
+    kit = shelf.kit(kit_name or DEFAULT_KIT)
+    if not (film_name or kit.film):
+        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
+    film = shelf.film(film_name or kit.film)
     sheet = fill(
         kit, film, ei=float(film.ei_default if ei is None else ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),
     )  # fmt: skip
-    content = rendered(field_sheet_svg(sheet, size), kind, size)
-    with whole_file(path) as part:
-        part.write_bytes(content)
+    with whole_file(path, force) as part:
+        part.write_bytes(rendered(field_sheet_svg(sheet, size), kind, size))
     return MadeSheet(path, size, sheet)
 
 
@@ -145,24 +151,32 @@ def daylight_row(row: DaylightRow, kit: Kit, ei: float, speed: Speed) -> tuple[s
     if kit.lens.reaches(f_number):
         setting = aperture_text(kit.lens.settable(f_number), kit.lens.marks).removeprefix("f/")
     else:
-        setting = _out_of_range(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
+        setting = _other_speed(row.ev100 + shift, kit, too_bright=f_number > kit.lens.exact_marks[-1])
     return row.slug.replace("-", " "), ev, setting
 
 
-def _out_of_range(ev: float, kit: Kit, *, too_bright: bool) -> str:
-    """The engraved pair nearest to the exposure, the fastest of equals, "5.6 1/60"; else B wide open, as metered."""
-    pairs = [
-        (mark, speed, aperture_stops(exact) - log2(speed.time_s) - ev)
-        for mark, exact in zip(kit.lens.marks, kit.lens.exact_marks, strict=True)
-        for speed in kit.shutter.speeds
-    ]
-    mark, speed, off = min(pairs, key=lambda pair: (round(abs(pair[2]) * 6), pair[1].time_s))
-    if abs(off) <= MARKED_PAIR_STOPS:
-        return f"{mark_text(mark)} {speed.label.removesuffix(' s')}"
-    if too_bright:
-        return "too bright"
-    time_s = 2.0 ** (aperture_stops(kit.lens.exact_marks[0]) - ev)
-    return f"{mark_text(kit.lens.marks[0])} B {time_text(time_s)}"
+def _other_speed(ev: float, kit: Kit, *, too_bright: bool) -> str:
+    """The aperture at the next speed that brings it inside the iris, "2.8 + 0.5, 1/125"; else B wide open, as metered.
+
+    The speed after it is taken where a click-stopped iris comes nearer there, to a sixth of a stop, or else where the
+    aperture is an engraved one.
+    """
+    lens, speeds = kit.lens, kit.shutter.speeds
+    asked = [(speed, f_number_at(ev + log2(speed.time_s))) for speed in (reversed(speeds) if too_bright else speeds)]
+    pairs = [(speed, f_number, lens.settable(f_number)) for speed, f_number in asked if lens.reaches(f_number)]
+    if pairs:
+        speed, _, f_number = min(pairs[:SPEEDS_AWAY], key=lambda pair: _awkward(lens, *pair[1:]))
+        return f"{aperture_text(f_number, lens.marks).removeprefix('f/')}, {speed.label}"
+    if too_bright or not kit.shutter.bulb:
+        return "too bright" if too_bright else "too dark"
+    time_s = 2.0 ** (aperture_stops(lens.exact_marks[0]) - ev)
+    return f"{mark_text(lens.marks[0])}, B {time_text(time_s)}"
+
+
+def _awkward(lens: Lens, asked: float, set_to: float) -> tuple[int, bool]:
+    """How far the iris stands from what was asked, in sixths of a stop, then whether it stands between its marks."""
+    off = abs(aperture_stops(set_to) - aperture_stops(asked))
+    return round(off * 6), lens.between_marks(set_to).fraction > 0
 
 
 def _clicks(lens: Lens) -> tuple[float, ...]:

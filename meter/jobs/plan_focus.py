@@ -6,7 +6,7 @@ from math import ceil, inf
 from pathlib import Path
 
 from meter.camera import CLICKS_PER_STOP, Kit, Lens, ScaleFact
-from meter.distance import FOOT_M, lens_place, metres_text, span_text
+from meter.distance import FOOT_M, check_focus, lens_place, metres_text, span_text
 from meter.engraved import READING, Inference, Stricter, circle_stops, infer_circle, stricter
 from meter.errors import BadInput
 from meter.focus import (
@@ -27,6 +27,7 @@ from meter.focus import (
     needed_f_number,
     sharp_range,
 )
+from meter.jobs.load_order import DEFAULT_KIT
 from meter.shelf.reader import Shelf
 from meter.stops import aperture_stops, aperture_text, click_positions, f_number_at
 
@@ -78,7 +79,8 @@ class SharpAnswer:
     """How to keep a wanted range sharp.
 
     needed: the widest f-number that would do. setting: the one this lens can stand at, None where it cannot stop down
-    so far; then give_near and give_far are the two ways to give something up at its smallest aperture.
+    so far; then give_near and give_far are the two ways to give something up at its smallest aperture, each None where
+    its focus does not reach.
     """
 
     near_m: float
@@ -116,7 +118,7 @@ class FocusPlan:
 
 
 def plan_focus(
-    kit_name: str,
+    kit_name: str | None = None,
     *,
     focus_m: float | None = None,
     f_number: float | None = None,
@@ -129,15 +131,19 @@ def plan_focus(
     reading: float = READING,
     shelf_dir: Path | None = None,
 ) -> FocusPlan:
-    """Depth of field on a kit. f_number: exact. wanted: (near, far) to keep sharp. wrong_part: 0.2 for a fifth. [m]
+    """Depth of field on a kit.
 
+    kit_name: None for the usual one. f_number: exact. wanted: (near, far) to keep sharp. [m]
+    wrong_part: 0.2 for a fifth.
     facts, by_scale: infer the circle of confusion from engraved facts, or from the kit's own; coc_mm or divisor then
     say the stricter one to compare. Raises BadInput.
     """
-    kit = Shelf(shelf_dir).kit(kit_name)
+    kit = Shelf(shelf_dir).kit(kit_name or DEFAULT_KIT)
     circle = choose_circle(kit, coc_mm=coc_mm, divisor=divisor, facts=facts, by_scale=by_scale, reading=reading)
     lens = kit.lens
     _check_setting(lens, focus_m, f_number)
+    if wanted:
+        check_range(lens, wanted, circle.coc_mm)
     if wrong_part is not None and focus_m is None:
         raise BadInput("a wrong guess needs the guessed distance beside it: --focus 3m --guess 20%")
     both = focus_m is not None and f_number is not None
@@ -213,12 +219,12 @@ def keep_sharp(lens: Lens, wanted: tuple[float, float], focus_m: float | None, c
     stands = at_least(lens, needed)
     if stands is not None:
         return SharpAnswer(*wanted, needed, setting_at(lens, focus_m, stands, coc_mm))
-    smallest = lens.exact_marks[-1]
-    near_focus, _ = nearest_with_far(smallest, wanted[1], focal, coc_mm)
-    far_focus, _ = farthest_with_near(smallest, wanted[0], focal, coc_mm)
-    give_near, give_far = (
-        setting_at(lens, max(focus, lens.nearest_focus_m), smallest, coc_mm) for focus in (near_focus, far_focus)
+    smallest, nearest = lens.exact_marks[-1], lens.nearest_focus_m
+    ways = (
+        nearest_with_far(smallest, wanted[1], focal, coc_mm, nearest),
+        farthest_with_near(smallest, wanted[0], focal, coc_mm, nearest),
     )
+    give_near, give_far = (way and setting_at(lens, way[0], smallest, coc_mm) for way in ways)
     return SharpAnswer(*wanted, needed, None, give_near, give_far)
 
 
@@ -250,9 +256,19 @@ def _rows(lens: Lens) -> tuple[float, ...]:
     return (*sorted(mark for mark in marks if mark < inf), inf)
 
 
+def check_range(lens: Lens, wanted: tuple[float, float], coc_mm: float) -> None:
+    """Raise BadInput for a range of which this lens keeps nothing sharp even at its nearest and smallest."""
+    depth = depth_for(lens.exact_marks[-1], lens.nearest_focus_m, lens.focal_length_mm, coc_mm)
+    if wanted[1] <= depth.near_m:
+        raise BadInput(
+            f"this lens focuses from {metres_text(lens.nearest_focus_m)} on and keeps nothing sharp nearer than "
+            f"{metres_text(depth.near_m)}; got {span_text(*wanted)}"
+        )
+
+
 def _check_setting(lens: Lens, focus_m: float | None, f_number: float | None) -> None:
-    if focus_m is not None and focus_m < lens.nearest_focus_m * (1 - 1e-9):
-        raise BadInput(f"this lens focuses from {metres_text(lens.nearest_focus_m)} on; got {metres_text(focus_m)}")
+    if focus_m is not None:
+        check_focus(lens, focus_m)
     if f_number is not None and not lens.reaches(f_number):
         raise BadInput(f"f/{f_number:.3g} lies outside this lens, f/{lens.marks[0]:g} to f/{lens.marks[-1]:g}")
 

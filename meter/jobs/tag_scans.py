@@ -61,7 +61,7 @@ def tag_scans(
 def _tag(entry: Tagged, roll: Roll, frame: Frame) -> Tagged:
     from meter.pixels.exif_writer import write_exif
 
-    with whole_file(entry.written) as part:
+    with whole_file(entry.written, force=True) as part:
         written = write_exif(entry.scan, part, exif_of(roll, frame))
     return Tagged(entry.scan, entry.number, entry.written, written.gave_way, written.notes)
 

@@ -6,19 +6,20 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from meter.errors import MeterError
+from meter.errors import BadInput, MeterError
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
-    """Give a name beside `path` to write to; afterwards it replaces `path` in one step, its bytes on the disk first.
+def whole_file(path: Path, force: bool = False) -> Iterator[Path]:
+    """Give a name beside `path` to write to; afterwards it becomes `path` in one step, its bytes on the disk first.
 
-    If anything goes wrong, `path` is as it was and nothing is left behind. The file keeps the old one's mode. Raises
-    MeterError when the folder does not take it.
+    If anything goes wrong, `path` is as it was and nothing is left behind. force: replace a file that exists; the new
+    one keeps its mode. Raises BadInput where one exists otherwise, MeterError when the folder does not take it.
     """
-    path = path.resolve()  # through a symbolic link, the file behind it is the one to replace
+    named, path = path, path.resolve()  # through a symbolic link, the file behind it is the one to replace
     part = None
     try:
+        refuse_to_replace(named, force)
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
         os.close(handle)
         part = Path(name)
@@ -26,6 +27,7 @@ def whole_file(path: Path) -> Iterator[Path]:
         with part.open("rb+") as file:
             os.fsync(file.fileno())
         part.chmod(path.stat().st_mode & 0o7777 if path.exists() else 0o666 & ~_umask())
+        refuse_to_replace(named, force)  # one may have come meanwhile
         part.replace(path)
         _sync_folder(path.parent)
     except OSError as error:
@@ -34,6 +36,12 @@ def whole_file(path: Path) -> Iterator[Path]:
         if part is not None:
             with suppress(FileNotFoundError):
                 part.unlink()
+
+
+def refuse_to_replace(path: Path, force: bool = False) -> None:
+    """Raise BadInput where `path` exists, unless force; for work that is better refused before it begins."""
+    if not force and path.exists() and not path.is_dir():
+        raise BadInput(f"{path} exists: choose another name, or replace it with --force")
 
 
 def _umask() -> int:

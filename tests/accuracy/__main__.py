@@ -43,10 +43,9 @@ def report(picture: Path | None, wanted: str | None, calibrated: bool, seed: int
         f"\n{len(found)} readings of {len(truths)} places by {len(chosen)} cameras in {time.monotonic() - start:.0f} s"
     )
     if picture:
-        with whole_file(picture) as part:
-            part.write_bytes(
-                png_of(accuracy_svg(found, "Calibrated readings" if calibrated else "Uncalibrated readings"), 1770)
-            )
+        title = "Calibrated readings" if calibrated else "Uncalibrated readings"
+        with whole_file(picture, force=True) as part:
+            part.write_bytes(png_of(accuracy_svg(found, title), 1770))
 
 
 report()

@@ -105,6 +105,15 @@ def test_an_ev_needs_its_aperture_and_says_what_it_made(run):
     assert "for 32 s metered (EV 0.0, f/8, EI 200) on Net Loft 100" in output
 
 
+def test_filters_follow_the_light_and_a_close_up_counts(run):
+    # at 1:1 the lens stands two focal lengths out: (1 + 1)² is 2 stops, 4 s become 16 s
+    assert "for 16 s metered with 2.0 stops of close-up on" in run("--metered", "4s", "--magnification", "1").output
+    extended = run("--metered", "4s", "--extension", "75", "--kit", "harbour-light")
+    assert "for 16 s metered with 2.0 stops of close-up on" in extended.output
+    both = run("--metered", "1s", "--magnification", "1", "--filter", "nd-8", "--light", "tungsten").output
+    assert "stops of filter and close-up on" in both
+
+
 def test_the_card_runs_to_an_hour_and_stars_what_is_not_published(run):
     lines = [line.rstrip() for line in run("--table").output.splitlines()]
     assert lines[0] == "Net Loft 100: hold B for"
@@ -179,6 +188,15 @@ def test_lines_are_said_once_a_second(capsys):
         (("--metered", "8s", "--reciprocity", "tarot"), "has no reciprocity curve 'tarot'; its curves: mine, other"),
         (("--metered", "8s", "--log-to", "x"), "--log-to and --until-stopped belong to a countdown: add --hold"),
         (("--table", "--hold"), "--table prints the whole card"),
+        (("--table", "--filter", "red-25"), "--table prints the whole card"),
+        (("--table", "--until-stopped"), "--table prints the whole card"),
+        (
+            ("--metered", "8s", "--ei", "50"),
+            "a metered time has index and aperture in it: leave out --ei and --aperture",
+        ),
+        (("--metered", "8s", "--aperture", "f/8"), "a metered time has index and aperture in it"),
+        (("--metered", "8s", "--magnification", "1", "--extension", "9"), "say the same thing twice"),
+        (("--metered", "8s", "--kit", "breakwater"), "--kit serves --extension here"),
         (("--metered", "8s", "--hold", "--lead-in", "2min"), "a lead-in of 0 to 60 s"),
         (("--metered", "8s", "--filter", "rose"), "rose"),
     ],

@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from meter.cli.app import main
+from meter.jobs.load_order import DEFAULT_KIT
 
 KIT = """
 format = 1
@@ -97,7 +98,24 @@ def test_the_kits_own_scale_gives_its_circle_and_what_a_stricter_one_leaves(run)
     first, *rest = result.output.splitlines()
     assert first == "The scale's maker used c = 0.060 mm, 1/1502 of the diagonal (0.056 to 0.064 mm)."
     assert "By the stricter c = 0.040 mm, 1.2 stops from it:" in rest
-    assert any("f/11 at 5.0 m keeps 3.9 to 6.9 m: read the scale at f/7.58." in line for line in rest)
+    # 2·log2(0.0597/0.04) = 1.15 stops wider than f/11 is f/7.6, and this lens begins at f/8, by hand
+    assert "  f/11 at 5.0 m keeps 3.9 to 6.9 m; the scale has no marks so close together." in rest
+    data = json.loads(run("--by-scale", "--coc", "0.04", "--json").output)
+    assert data["circle"]["inferred"]["kept"][0]["read_at"] is None
+
+
+def test_a_scale_is_read_at_marks_that_the_lens_has(run):
+    # 8 - 2·log2(0.060/0.04) = 6.8 stops from f/1, by hand
+    stricter = run("--engraved", "f/16 5m 3.2m..12m", "--coc", "0.04").output
+    assert "f/16 at 5.0 m keeps 3.6 to 8.2 m: read the scale at f/8 + 0.8." in stricter
+    lenient = run("--engraved", "f/16 5m 3.2m..12m", "--coc", "0.08").output
+    assert "the scale has no marks so far apart." in lenient
+
+
+def test_the_usual_kit_is_taken_where_none_is_named():
+    named = CliRunner().invoke(main, ["focus", "--kit", DEFAULT_KIT, "--focus", "3m", "--aperture", "f/8"])
+    assert CliRunner().invoke(main, ["focus", "--focus", "3m", "--aperture", "f/8"]).output == named.output
+    assert f"[default: {DEFAULT_KIT}]" in " ".join(CliRunner().invoke(main, ["focus", "--help"]).output.split())
 
 
 def test_facts_that_do_not_agree_are_said_so(run):
@@ -127,10 +145,12 @@ def test_json_is_strict_json_with_null_for_infinity(run, options):
     ("options", "says"),
     [
         (("--focus", "0.5m"), "this lens focuses from 1.00 m on; got 0.50 m"),
+        (("--sharp", "0.3m..0.5m"), "this lens focuses from 1.00 m on and keeps nothing sharp nearer than"),
         (("--aperture", "64"), "f/64 lies outside this lens, f/8 to f/16"),
         (("--sharp", "9m"), "'9m' is not a range of distances: write 1.5m..inf or 5ft..20ft"),
         (("--focus", "3 fathoms"), "distance '3 fathoms' is not readable: write 3m, 80cm, 10ft or inf"),
         (("--guess", "20%"), "a wrong guess needs the guessed distance beside it: --focus 3m --guess 20%"),
+        (("--focus", "3m", "--guess", "99%"), "a guess of 3.0 m may be wrong by more than 0 % and less than 97 %"),
         (("--focus", "3m", "--guess", "lots"), "'lots' is not a part between 0 and 100 %: write 20% or 0.2"),
         (("--coc", "0.05", "--coc-divisor", "1500"), "give the circle of confusion once"),
         (("--engraved", "f/11"), "'f/11' is not an engraved fact"),

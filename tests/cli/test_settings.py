@@ -34,6 +34,10 @@ def test_settings_on_a_zone_and_through_a_filter():
     assert moved["exposure"]["ev_film"] - plain["exposure"]["ev_film"] == pytest.approx(2 - 2.99, abs=0.005)
 
 
+def test_close_up_gear_may_focus_nearer_than_the_scale():
+    assert run("settings", "--ev", "12", "--focus", "0.3m", "--extension", "40").exit_code == 0
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
@@ -43,6 +47,8 @@ def test_settings_on_a_zone_and_through_a_filter():
         (["--ev", "nan"], "-12 to 25"),
         (["--daylight", "gloomy"], "gloomy"),
         (["--ev", "12", "--zone", "XI"], "not readable"),
+        (["--ev", "12", "--focus", "0.3m"], "this lens focuses from 1.00 m on; got 0.30 m"),
+        (["--ev", "12", "--sharp", "0.3m..0.5m"], "this lens focuses from 1.00 m on and keeps nothing sharp nearer"),
     ],
 )
 def test_contradictions_are_refused(words, says):

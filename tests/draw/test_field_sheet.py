@@ -55,6 +55,14 @@ def test_every_figure_is_on_the_page_and_readable(size):
     assert {SHEET.kit, SHEET.film, SHEET.ei, *SHEET.speeds, *(label for label, _ in SHEET.marks)} <= seen
 
 
+def test_a_speed_beside_the_aperture_has_room():
+    sheet = replace(SHEET, daylight=(("landscape full moon", "9–10", "2.8 + 0.5, 1/125"),))
+
+    for size in ("A6", "A5"):
+        seen = {one.text for one in check_page(field_sheet_svg(sheet, size), size)}
+        assert set(sheet.daylight[0]) <= seen
+
+
 @settings(max_examples=40)
 @given(name, name, name, name, name, st.sampled_from(["A6", "A5"]))
 def test_names_of_any_length_neither_overflow_nor_overlap(kit, film, ei, scene, note, size):

@@ -7,6 +7,7 @@ import pytest
 from meter.bulb import Countdown
 from meter.errors import BadInput, LogError
 from meter.jobs.hold_bulb import count_down, open_record, plan_bulb, plan_card
+from meter.shelf.reader import Shelf
 
 
 class TurnedClock:
@@ -93,6 +94,22 @@ def test_an_ev_and_an_aperture_make_a_metered_time_with_filter_and_ei():
     assert plan_bulb("hp5-plus", ev100=0.0, f_number=8.0, ei=200).hold.metered_s == pytest.approx(32)
     red = plan_bulb("hp5-plus", ev100=0.0, f_number=8.0, ei=100, filters=["red-25"])
     assert red.hold.metered_s == pytest.approx(64 * 8, rel=0.02)  # 25 red, daylight: factor 8 (memory)
+
+
+def test_a_filter_counts_for_the_light_that_falls():
+    film = Shelf().film("hp5-plus")
+    red = Shelf().filter("red-25", film)
+    assert red.stops("daylight") != red.stops("tungsten")
+    for light in ("daylight", "tungsten"):
+        plan = plan_bulb("hp5-plus", metered_s=2.0, filters=["red-25"], light=light)
+        assert plan.hold.metered_s == pytest.approx(2.0 * 2 ** red.stops(light))
+
+
+def test_an_extension_counts_from_the_kits_focal_length():
+    # one focal length out is 1:1, (1 + 1)²: 4 times as long
+    for kit, focal_mm in (("harbour-light", 75), (None, 90)):
+        plan = plan_bulb("hp5-plus", metered_s=2.0, extension_mm=focal_mm, kit_name=kit)
+        assert plan.hold.metered_s == pytest.approx(8.0)
 
 
 @pytest.mark.parametrize(

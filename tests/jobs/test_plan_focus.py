@@ -42,6 +42,12 @@ def test_a_range_nearer_than_the_scale_is_served_from_its_first_mark():
     assert answer.setting.focus_m == 1.0
 
 
+def test_what_the_focus_does_not_reach_is_not_offered():
+    answer = keep_sharp(LENS, (0.5, 2.0), None, 0.06)
+    assert answer.setting is None and answer.give_far is None
+    assert answer.give_near.focus_m >= 1.0 and answer.give_near.depth.covers(1.1, 2.0)
+
+
 def test_marks_in_feet_and_no_marks_at_all():
     assert lens_place(Lens(90, (4, 8), distance_marks_ft=(5, 8, 15)), 8 * 0.3048) == "on 8 ft"
     assert lens_place(Lens(90, (4, 8)), 3.0) == "3.0 m (9.8 ft)"
@@ -82,7 +88,7 @@ def test_close_focus_warns_that_the_scale_counts_from_the_film():
     assert not any("from the film" in c for c in plan_focus("breakwater", focus_m=3.0, f_number=8.0).cautions)
 
 
-@pytest.mark.parametrize("how", [{"focus_m": 0.5}, {"f_number": 64.0}, {"wrong_part": 0.2}])
+@pytest.mark.parametrize("how", [{"focus_m": 0.5}, {"f_number": 64.0}, {"wrong_part": 0.2}, {"wanted": (0.3, 0.5)}])
 def test_what_the_lens_cannot_do_is_refused(how):
     with pytest.raises(BadInput):
         plan_focus("breakwater", **how)
