@@ -100,7 +100,9 @@ def _weights(one: LightMap, sigma: np.ndarray, luminance: np.ndarray, rank: np.n
     return np.where(ghost | (one.extremes != 0), np.float32(0), 1 / (sigma * sigma))
 
 
-def _choose(maps: Sequence[LightMap], sigmas: Sequence[np.ndarray], best: LightMap, came_from: np.ndarray) -> np.ndarray:
+def _choose(
+    maps: Sequence[LightMap], sigmas: Sequence[np.ndarray], best: LightMap, came_from: np.ndarray
+) -> np.ndarray:
     """Put the best-exposed photo's values and number in place; among bounds the tightest. Returns its sigma. [stops]"""
     luminance, luma, extremes, rank = best.luminance, best.luma, best.extremes, sigmas[0].copy()
     for ours, theirs in ((luminance, maps[0].luminance), (luma, maps[0].luma), (extremes, maps[0].extremes)):

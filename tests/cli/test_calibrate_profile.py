@@ -208,7 +208,9 @@ def test_what_cannot_calibrate_is_one_sentence(words, says, shots, tmp_path):
     (places["parent"] / "inside").mkdir(parents=True)
     places["broken"].write_text("format = 9\n", "utf-8")
     own = tmp_path / "own"
-    result = run("calibrate", *(word.format(**places) for word in words), *([] if words[0] == "show" else ["--shelf", own]))
+    result = run(
+        "calibrate", *(word.format(**places) for word in words), *([] if words[0] == "show" else ["--shelf", own])
+    )
     assert result.exit_code == 2, result.output
     assert says in " ".join(result.output.split())
     assert not own.exists()

@@ -144,7 +144,7 @@ def test_a_folder_in_place_of_a_file_is_one_sentence(config):
 def test_a_folder_that_is_no_shelf_is_refused(tmp_path, make):
     make(tmp_path / "dir")
 
-    with pytest.raises(ShelfError, match="dir is no shelf: it has none of films, kits, filters"):
+    with pytest.raises(ShelfError, match="dir is no shelf: it has none of films, kits, profiles, filters"):
         Shelf(tmp_path / "dir")
 
 
