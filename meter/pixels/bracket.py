@@ -134,18 +134,22 @@ def _sd_in_cells(luma: np.ndarray, side: int, size: tuple[int, int]) -> np.ndarr
 
 
 def _moved(a: Grid, b: Grid) -> np.ndarray:
-    """Cells of a pair that are not rendered as others of the same code are. (rows, columns) bool"""
+    """Cells of a pair that are not rendered as others of the same code are, seen from either. (rows, columns) bool"""
     both = a.usable & b.usable
-    if both.sum() < LEAST_PAIR:
-        return np.zeros(both.shape, bool)
-    luma_a, luma_b = a.rgb.mean(axis=2), b.rgb.mean(axis=2)
-    off = np.zeros(both.shape)
-    order = np.argsort(luma_a[both], kind="stable")
-    expected, spread = _running_median(luma_b[both][order])
-    line_up = np.empty(order.size)
-    line_up[order] = np.abs(luma_b[both][order] - expected) - MOVED_SPREADS * spread
-    off[both] = line_up
-    return off > MOVED_CODES
+    moved = np.zeros(both.shape, bool)
+    if both.sum() >= LEAST_PAIR:
+        luma_a, luma_b = a.rgb.mean(axis=2)[both], b.rgb.mean(axis=2)[both]
+        moved[both] = _unlike(luma_a, luma_b) | _unlike(luma_b, luma_a)
+    return moved
+
+
+def _unlike(given: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Cells whose code in the other photo is not what cells of about the same given code mostly have there."""
+    order = np.argsort(given, kind="stable")
+    expected, spread = _running_median(other[order])
+    unlike = np.empty(order.size, bool)
+    unlike[order] = np.abs(other[order] - expected) - MOVED_SPREADS * spread > MOVED_CODES
+    return unlike
 
 
 def _running_median(values: np.ndarray, parts: int = 40) -> tuple[np.ndarray, np.ndarray]:
