@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meter.errors import BadInput
-from meter.pixels.light_map import BLACK, BLOWN, LightMap
 from meter.pixels.bracket import shifts_of
+from meter.pixels.light_map import BLACK, BLOWN, LightMap
 from meter.pixels.merge import merge, register
 from tests.calibration.simulated import encode
 
