@@ -4,8 +4,9 @@ from collections.abc import Sequence
 
 from meter.exif import Snapshot
 from meter.light import Reading
-from meter.metering import Metered, SpotReading
+from meter.metering import Metered
 from meter.order import Order
+from meter.patch import SpotReading
 from meter.settings_answer import rounded, settings_answer
 from meter.zones import zone_text
 
@@ -72,6 +73,9 @@ def answer(photos: Sequence[dict], metered: Metered, order: Order) -> dict:
         "shadow": spot_answer(metered.shadow, k) if metered.shadow else None,
         "highlight": spot_answer(metered.highlight, k) if metered.highlight else None,
         "range_stops": rounded(metered.range_stops),
+        "range_sigma": rounded(metered.range_sigma),
+        "range_bound": metered.range_bound,
         "development": metered.development,
+        "development_why": metered.development_why,
         **settings_answer(order, metered.exposure, metered.settled, metered.cautions),
     }

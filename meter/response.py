@@ -5,7 +5,7 @@ tables. How sure that is stands in a fourth table, looked up by the encoded luma
 """
 
 from dataclasses import dataclass
-from math import hypot, log2
+from math import hypot
 
 from meter.falloff import Falloff
 from meter.light import MID_GREY
@@ -114,12 +114,3 @@ DEFAULT_SIGMA_KNOTS = (  # (code, stops): how far phones stray from sRGB decodin
     (0, 0.9), (15, 0.8), (30, 0.72), (60, 0.7), (100, 0.29), (150, 0.25), (190, 0.35), (255, 0.5),
 )  # fmt: skip
 DEFAULT_RESPONSE = Response(_SRGB, _SRGB, _SRGB, ramp(DEFAULT_SIGMA_KNOTS))
-
-
-def stops_from_mid(response: Response, code: int) -> float:
-    """Stops of a grey of this code above the mid-tone (code 118). [stops]"""
-    channels = (response.red, response.green, response.blue)
-    weights = LUMINANCE_WEIGHTS["srgb"]
-    grey = sum(weight * channel[code] for weight, channel in zip(weights, channels, strict=True))
-    mid = sum(weight * channel[MID_CODE] for weight, channel in zip(weights, channels, strict=True))
-    return log2(grey / mid)

@@ -64,7 +64,9 @@ def read_place(text: str) -> SpotWish:
 @click.option("--iso", type=click.FloatRange(1, 10_000_000), help="The phone's ISO, if the file lacks it.")
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
-@click.option("--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose).")
+@click.option(
+    "--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose)."
+)
 @click.option("--profile", metavar="NAME|FILE", help="Read through this phone profile.  [default: the camera's own]")
 @click.option("--no-profile", is_flag=True, help="Read through none, as if the phone had not been calibrated.")
 @log_option
@@ -121,7 +123,10 @@ def show_reading(found: MeteredPhoto) -> None:
         align="lllrl",
     )
     if answer["range_stops"] is not None:
-        say(f"Range {answer['range_stops']:.1f} stops; development {answer['development']}.")
+        sign = "at least " if answer["range_bound"] == "at_least" else ""
+        say(f"Textured range {sign}{answer['range_stops']:.1f} ± {answer['range_sigma']:.1f} stops.")
+    if answer["development"]:
+        say(f"Development {answer['development']} {answer['development_why']}.")
     for photo in answer["photos"]:
         _show_photo(photo, merged=len(answer["photos"]) > 1)
 

@@ -22,7 +22,7 @@ from meter.jobs.find_profile import Camera, camera_of, check_same_camera
 from meter.jobs.keep_profile import Draft, draft, keep, with_offset
 from meter.jobs.meter_photo import ASSUMED_FOCAL_35MM, Snap, snap
 from meter.light import K, Reading
-from meter.metering import reading_of
+from meter.patch import reading_of
 from meter.pixels.light_map import small_map
 from meter.pixels.spots import disc_patch, frame_patch, spot_radius
 from meter.response import MID_CODE, Profile

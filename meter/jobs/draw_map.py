@@ -12,7 +12,7 @@ from meter.jobs.meter_photo import MeteredPhoto
 from meter.jobs.whole_file import whole_file
 from meter.ladder import Rung
 from meter.light import luminance_from_ev100
-from meter.metering import SpotReading
+from meter.patch import SpotReading
 from meter.pixels.contours import contours, outlines
 from meter.pixels.decode import load_opencv, open_photo, upright
 from meter.pixels.light_map import BLACK, BLOWN

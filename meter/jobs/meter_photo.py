@@ -11,12 +11,14 @@ from meter.exif import Given, Snapshot, understand
 from meter.jobs.find_profile import Chooser, ProfileChoice
 from meter.jobs.load_order import Wish, load_order
 from meter.light import luminance_at_mid_grey
-from meter.metering import Metered, Spot, meter
+from meter.metering import Metered, meter
 from meter.order import Order
+from meter.patch import Spot
 from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
 from meter.pixels.texture import Area, textured_extremes
+from meter.plain import visible
 from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, RATING_SIGMA, Profile, tables_for
 from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
@@ -86,7 +88,7 @@ def meter_photos(
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
     photos = [
-        photo_answer(str(path), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share)
+        photo_answer(visible(str(path)), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share)
         for path, shot, share in zip(paths, shots, shares, strict=True)
     ]
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal, shown, window)
