@@ -100,8 +100,8 @@ def pick(scene: Sequence[Frame], seed: int = 0) -> Samples:
     good = seen.all(axis=2).sum(axis=0) >= 2
     if good.sum() < max(LEAST_SAMPLES, SHARE_SEEN * good.size):
         raise BadInput(
-            f"only {good.sum()} of {good.size} places in {scene[0].name or 'a series'} are still, not blown "
-            "and not black in two photos or more; support the phone, and choose a still scene with mid-tones"
+            f"only {good.sum()} of {good.size} places in {scene[0].name or 'a series'} are still and "
+            "neither blown nor black in two photos or more; support the phone, and choose a still scene with mid-tones"
         )
     chosen = _evenly(codes, good, np.random.default_rng(seed))
     stops = np.array([frame.stops for frame in scene], float)

@@ -4,7 +4,8 @@ A well-exposed sample i of frame j in one channel says: base(z) + s(z) + t_j(z) 
 s is the curve that is wanted, E_i the unknown light, e_j the exposure by EXIF, d_j what the frame strays from that, and
 t_j how this frame's tone curve strays from the camera's usual one (phones adapt it to the picture). All are found
 together: s has the prior of tone_curve.py, d and t are random with mean 0, the size of t is estimated from the frames.
-So a phone that adapts is averaged over frames rather than pixels, which is what carries over to the next scene.
+With several scenes each also has curves a little of its own. So a phone that adapts is averaged over scenes and frames
+rather than over pixels, which is what carries over to the next scene.
 
 After Debevec & Malik 1997 (unknown light, smooth log response), made robust by reweighting with Student's t. Noise is
 taken where it arises, in the code: rows are evaluated at the code that the fit expects (Gauss-Newton), because rows
@@ -36,11 +37,15 @@ COLOUR_HALF = 0.35  # saturation (max - min) / max at which a sample counts half
 INDEPENDENT = 600.0  # samples that a scene is worth at most: neighbours share their errors
 FIRST_WANDER = 0.08  # of t before the frames have spoken [stops]
 LEAST_WANDER = 0.004
+FIRST_APART = 0.1  # of a scene's own curves against the common ones [stops]
+LEAST_APART = 0.02
+MOST_OF_ITS_OWN = 0.5  # of either: beyond it, it would not be one camera [stops]
+SCENE_FREEDOMS = 6  # in how many ways scenes mostly differ: a curve's sweep, not its ripples
 
 _FREE = len(curve.KNOTS) - 1
 _CURVES = 3 * _FREE
 _WANDER = len(curve.WANDER_KNOTS)
-_NO_TREND = 1e6  # against strays that follow the exposure [1/stops²]
+_NO_TREND = 1e6  # against strays and wander with a trend or a mean [1/stops²]
 _HELD = 1e9  # a precision that allows nothing [1/stops²]
 
 
@@ -52,7 +57,7 @@ class Solution:
     cov: posterior covariance of the free knots of the three channels. [stops²]
     strays: by scene, each frame's exposure against its EXIF, mean of the channels. [stops]
     wander: size of what changes in the tone curve from frame to frame. [stops]
-    apart: how far each scene alone would pull the curves from the common ones. (scenes, 3, 256) [stops]
+    apart: how far each scene's own curves are from the common ones. (scenes, 3, 256) [stops]
     """
 
     stops: np.ndarray
@@ -68,9 +73,10 @@ class _SceneState:
 
     observed: codes. expected: the code at which the current fit puts each, which carries no noise. trust: 0 where
     unseen, less than 1 where colourful. gap: f(observed) - light - exposure [stops]. All (3, frames, samples).
-    stray (frames, 3) and tone (frames, wander knots): d and t. [stops]
+    stray (frames, 3) and tone (frames, wander knots): d and t. knots: free knots of this scene's own curves. [stops]
     """
 
+    knots: np.ndarray
     exposure: np.ndarray
     observed: np.ndarray
     trust: np.ndarray
@@ -89,22 +95,24 @@ def solve(scenes: Sequence[Samples]) -> Solution:
 
 def _solve(scenes: Sequence[Samples]) -> Solution:
     states = [_begin(samples) for samples in scenes]
-    prior = curve.prior_precision()
-    knots, wander = np.zeros(_CURVES), FIRST_WANDER
+    prior, unit = curve.prior_precision(), curve.scene_covariance()
+    wander, apart = FIRST_WANDER, FIRST_APART
     for turn in range(EXIF_ROUNDS + STILL_ROUNDS + FREE_ROUNDS):
         believed, far = turn < EXIF_ROUNDS, turn >= EXIF_ROUNDS + STILL_ROUNDS
-        systems = [_System(state, knots, _own_precision(state, wander, believed, far)) for state in states]
-        precision = prior + sum(system.precision for system in systems)
-        knots = _rising(precision, sum(system.pull for system in systems))
-        cov = np.linalg.inv(precision)
-        found = _wander([system.finish(knots, cov) for system in systems])
-        wander = FIRST_WANDER if believed else found
-        for state in states:
-            _expect(state, knots)
+        systems = [_System(state, _own_precision(state, wander, believed, far)) for state in states]
+        leaves = [_Leave(system, apart**2 * unit if len(scenes) > 1 else None) for system in systems]
+        precision = prior + sum(leave.precision for leave in leaves)
+        knots = _rising(precision, sum(leave.pull for leave in leaves))
+        tones = []
+        for state, system, leave in zip(states, systems, leaves, strict=True):
+            state.knots = knots + leave.taken(knots)
+            tones.append(system.finish(np.linalg.inv(prior + system.precision)))
+            _expect(state)
+        wander = FIRST_WANDER if believed else _wander(tones)
+        apart = _apart([state.knots - knots for state in states], unit)
     strays = tuple(state.stray.mean(axis=1) for state in states)
-    pulls = [np.linalg.solve(prior + one.precision, one.pull - one.precision @ knots) for one in systems]
-    apart = np.stack([tables(knots + pull) for pull in pulls]) - tables(knots)
-    return Solution(tables(knots), cov, strays, wander, apart)
+    own = np.stack([tables(state.knots) for state in states])
+    return Solution(tables(knots), np.linalg.inv(precision), strays, wander, own - tables(knots))
 
 
 def tables(knots: np.ndarray) -> np.ndarray:
@@ -124,8 +132,8 @@ def _begin(samples: Samples) -> _SceneState:
     trust = seen * enough * share / (1 + (colour / COLOUR_HALF) ** 2)
     empty = np.zeros_like(observed)
     stray, tone = np.zeros((frames, 3)), np.zeros((frames, _WANDER))
-    state = _SceneState(samples.stops, observed, trust, stray, tone, empty, empty, trust)
-    _expect(state, np.zeros(_CURVES))
+    state = _SceneState(np.zeros(_CURVES), samples.stops, observed, trust, stray, tone, empty, empty, trust)
+    _expect(state)
     state.expected = observed
     return state
 
@@ -133,12 +141,12 @@ def _begin(samples: Samples) -> _SceneState:
 class _System:
     """A scene's normal equations: light, strays and wander eliminated, the curves left."""
 
-    def __init__(self, state: _SceneState, knots: np.ndarray, own_precision: np.ndarray):
+    def __init__(self, state: _SceneState, own_precision: np.ndarray):
         self.state = state
         frames = state.exposure.size
         own = frames * (3 + _WANDER)
         matrix, right = np.zeros((_CURVES + own,) * 2), np.zeros(_CURVES + own)
-        now = np.concatenate([knots, state.stray.ravel(), state.tone.ravel()])
+        now = np.concatenate([state.knots, state.stray.ravel(), state.tone.ravel()])
         for channel in range(3):
             where = _columns(channel, frames)
             part, pull = _channel_equations(state, channel, now[where])
@@ -151,15 +159,34 @@ class _System:
         self.precision = matrix[:_CURVES, :_CURVES] - self.cross.T @ self.bridge
         self.pull = right[:_CURVES] - self.bridge.T @ self.right
 
-    def finish(self, knots: np.ndarray, cov: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Set the scene's strays and wander for these curves; return wander and its covariance blocks."""
+    def finish(self, cov: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Set the scene's strays and wander for its curves, of this covariance; return wander and its covariances."""
         frames = self.state.exposure.size
-        own = cho_solve(self.own, self.right - self.cross @ knots)
+        own = cho_solve(self.own, self.right - self.cross @ self.state.knots)
         self.state.stray = own[: 3 * frames].reshape(frames, 3)
         self.state.tone = own[3 * frames :].reshape(frames, _WANDER)
         spread = cho_solve(self.own, np.eye(own.size)) + self.bridge @ cov @ self.bridge.T
         starts = 3 * frames + _WANDER * np.arange(frames)
         return self.state.tone, np.stack([spread[a : a + _WANDER, a : a + _WANDER] for a in starts])
+
+
+class _Leave:
+    """A scene's say in the common curves once it may have curves of its own, apart from them with this covariance."""
+
+    def __init__(self, system: _System, cov: np.ndarray | None):
+        self.system = system
+        self.precision, self.pull = system.precision, system.pull
+        self.share = None
+        if cov is not None:
+            self.share = np.linalg.inv(system.precision + np.linalg.inv(cov))
+            self.precision = system.precision - system.precision @ self.share @ system.precision
+            self.pull = system.pull - system.precision @ self.share @ system.pull
+
+    def taken(self, knots: np.ndarray) -> np.ndarray:
+        """How far this scene's curves go from the common ones. Free knots [stops]"""
+        if self.share is None:
+            return np.zeros(_CURVES)
+        return self.share @ (self.system.pull - self.system.precision @ knots)
 
 
 def _columns(channel: int, frames: int) -> np.ndarray:
@@ -199,7 +226,8 @@ def _own_precision(state: _SceneState, wander: float, believed: bool, far: bool)
 
     believed: hold both at 0. far: let a frame that is plainly off its EXIF go where it wants.
     Neither may follow the exposure itself from frame to frame: a flatter curve with exposures that lie closer together
-    explains the photos as well, and EXIF alone says which is right.
+    explains the photos as well, and EXIF alone says which is right. Nor may they have a mean over a scene: what a scene
+    has in common belongs to the curve, and where scenes differ in it, to sigma.
     """
     frames = state.exposure.size
     if believed:
@@ -213,7 +241,8 @@ def _own_precision(state: _SceneState, wander: float, believed: bool, far: bool)
         matrix[a : a + 3, a : a + 3] = np.linalg.inv(cov)
         matrix[b : b + _WANDER, b : b + _WANDER] = wiggle
     trend = state.exposure / tails / np.linalg.norm(state.exposure / tails)
-    held = _NO_TREND * np.outer(trend, trend)
+    mean = 1 / tails / np.linalg.norm(1 / tails)
+    held = _NO_TREND * (np.outer(trend, trend) + np.outer(mean, mean))
     matrix[: 3 * frames, : 3 * frames] += np.kron(held, np.eye(3))
     matrix[3 * frames :, 3 * frames :] += np.kron(held, np.eye(_WANDER))
     return matrix
@@ -242,12 +271,19 @@ def _wander(parts: list[tuple[np.ndarray, np.ndarray]]) -> float:
     """Size of the wander that makes what was found most likely (one step of expectation and maximisation). [stops]"""
     unit = np.linalg.inv(curve.covariance(curve.WANDER_KNOTS, curve.WANDER_SHAPE))
     power = sum(np.einsum("fi,ij,fj->", tone, unit, tone) + np.einsum("ij,fji->", unit, cov) for tone, cov in parts)
-    return max(float(np.sqrt(power / sum(tone.size for tone, _ in parts))), LEAST_WANDER)
+    free = sum((len(tone) - 2) * _WANDER for tone, _ in parts)  # the mean and the trend are held
+    return min(max(float(np.sqrt(power / free)), LEAST_WANDER), MOST_OF_ITS_OWN)
 
 
-def _expect(state: _SceneState, knots: np.ndarray) -> None:
-    """Where this fit puts each sample, how far off it is, and what it therefore weighs."""
-    stops, codes = tables(knots), np.arange(CODES)
+def _apart(taken: list[np.ndarray], unit: np.ndarray) -> float:
+    """Size of what scenes have of their own, from what they took. [stops]"""
+    power = sum(one @ np.linalg.solve(unit, one) for one in taken)
+    return min(max(float(np.sqrt(power / (len(taken) * SCENE_FREEDOMS))), LEAST_APART), MOST_OF_ITS_OWN)
+
+
+def _expect(state: _SceneState) -> None:
+    """Where the scene's curves put each sample, how far off it is, and what it therefore weighs."""
+    stops, codes = tables(state.knots), np.arange(CODES)
     wiggle = state.tone @ curve.hats(curve.WANDER_KNOTS).T
     fitted, expected, slope = (np.empty_like(state.observed) for _ in range(3))
     for channel, frame in np.ndindex(fitted.shape[:2]):

@@ -22,7 +22,7 @@ BIN = 16  # codes [by encoded luma]
 FEW = 20  # samples below which a bin says nothing
 LEAST_SIGMA = 0.005  # no response is surer than this [stops]
 STILL_WANDER = 0.015  # what noise alone makes of the wander of a camera that does not adapt [stops]
-HIDDEN_SLOPE = 4.0  # hidden slope for a stop of wander beyond that; simulated cameras that adapt: 0.4 to 8 [1/stops]
+HIDDEN_SLOPE = 5.0  # hidden slope for a stop of wander beyond that; simulated cameras that adapt: 0.4 to 8 [1/stops]
 ANY_SLOPE = 0.03  # of a camera that shows no wander at all: one simulated so had 0.04 [stops per stop]
 MOST_SLOPE = 0.3  # [stops per stop]
 

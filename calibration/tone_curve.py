@@ -20,6 +20,8 @@ MID_KNOT = KNOTS.index(MID_CODE)
 
 COMMON_SHAPE = ((1.0, 4.5), (0.12, 1.5))  # (sd [stops], length on the axis): a sweeping part, and a part of small waves
 CHANNEL_SHAPE = ((0.08, 4.5),)  # how far the three channels stray from each other: cameras share one curve
+SCENE_SHAPE = ((1.0, 4.5), (0.12, 1.5))  # how far scenes stray from each other, of unit size, channels together ...
+SCENE_CHANNEL_SHAPE = ((0.1, 4.5),)  # ... and apart
 WANDER_SHAPE = ((1.0, 4.5),)  # of unit size; scaled by what the frames show
 LEAST_SLOPE = 0.12  # of a curve, as a share of sRGB's own: no tone curve is flatter than that over a knot's span
 
@@ -70,9 +72,18 @@ def _pinned(cov: np.ndarray) -> np.ndarray:
 @cache
 def prior_precision() -> np.ndarray:
     """Inverse prior covariance of the free knots of red, green and blue, one after the other. [1/stops²]"""
-    together = np.kron(np.ones((3, 3)), _pinned(covariance(KNOTS, COMMON_SHAPE)))
-    apart = np.kron(np.eye(3), _pinned(covariance(KNOTS, CHANNEL_SHAPE)))
-    return np.linalg.inv(together + apart)
+    return np.linalg.inv(_of_channels(COMMON_SHAPE, CHANNEL_SHAPE))
+
+
+@cache
+def scene_covariance() -> np.ndarray:
+    """Covariance, of unit size, of what a scene's curves have of their own; knots as in `prior_precision`. [stops²]"""
+    return _of_channels(SCENE_SHAPE, SCENE_CHANNEL_SHAPE)
+
+
+def _of_channels(together: tuple, apart: tuple) -> np.ndarray:
+    common = np.kron(np.ones((3, 3)), _pinned(covariance(KNOTS, together)))
+    return common + np.kron(np.eye(3), _pinned(covariance(KNOTS, apart)))
 
 
 @cache

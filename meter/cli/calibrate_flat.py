@@ -11,8 +11,13 @@ from meter.cli.paper import say, show_json
 
 @click.command("flat", short_help="Measure the fall-off to the corners from photos of an even surface.")
 @click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO...")
-@click.option("--turned", multiple=True, type=click.Path(path_type=Path), metavar="PHOTO",
-              help="One taken with the phone turned upside down; repeatable. Finds the centre better.")
+@click.option(
+    "--turned",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="PHOTO",
+    help="One taken with the phone turned upside down; repeatable. Finds the centre better.",
+)
 @profile_to_write_option
 @shelf_option
 @json_option
@@ -48,7 +53,9 @@ def command(photos, turned, profile, shelf_dir, as_json) -> None:
         return
     say(f"Corners {done.corner_stops:+.2f} ± {falloff.sigma_stops:.2f} stop for {done.camera}", bold=True)
     say(f"Optical centre at {falloff.center_x:.2f},{falloff.center_y:.2f} of the picture as it is stored.")
-    say(f"Left over {found.residual_stops:.2f} stop; the light's own slope of {found.gradient_stops:.2f} stop taken out.")
+    say(
+        f"Left over {found.residual_stops:.2f} stop; the light's own slope of {found.gradient_stops:.2f} was taken out."
+    )
     if not found.turned:
         say("Some photos taken with the phone upside down (--turned) would part the light's slope from the lens.")
     if not done.has_response:

@@ -20,8 +20,12 @@ def _known(text: str):
 
 @click.command("offset", short_help="Anchor the phone's scale to known light.")
 @click.argument("photos", nargs=-1, type=click.Path(path_type=Path), metavar="PHOTO...")
-@click.option("--known", multiple=True, type=Converted("x,y=light", _known),
-              help="Where and how bright; repeat for more. x,y are fractions of the upright picture.")
+@click.option(
+    "--known",
+    multiple=True,
+    type=Converted("x,y=light", _known),
+    help="Where and how bright; repeat for more. x,y are fractions of the upright picture.",
+)
 @profile_to_write_option
 @shelf_option
 @json_option
@@ -81,7 +85,7 @@ def _answer(found) -> dict:
         "camera": str(found.camera),
         "offset_stops": round(found.offset.offset_stops, 4),
         "sigma_stops": round(found.offset.sigma_stops, 4),
-        "before": None if found.before is None else dict(zip(("offset_stops", "sigma_stops"), found.before, strict=True)),
+        "before": found.before and {"offset_stops": found.before[0], "sigma_stops": found.before[1]},
         "known": [
             {
                 "label": anchor.label,

@@ -91,7 +91,7 @@ def _show(done) -> None:
     for line in _warnings(done):
         say(line)
     if done.dropped:
-        say(f"The offset {done.dropped[0]:+.2f} was measured through the old response and is dropped: measure it again.")
+        say(f"The offset {done.dropped[0]:+.2f} was measured through the old response and is dropped: measure it anew.")
     say(f"Written into {done.file}")
     if scenes == 1:
         say("A second scene would show whether the phone adapts its tones: give a folder for each.")

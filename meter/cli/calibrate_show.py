@@ -12,8 +12,13 @@ GREYS = (16, 32, 64, 118, 180, 240)  # codes whose uncertainty is shown
 
 @click.command("show")
 @click.argument("profile", metavar="PROFILE")
-@click.option("--plot", "plot_file", type=click.Path(path_type=Path), metavar="FILE",
-              help="Draw its response, sigma and residuals to FILE.png or FILE.svg.")
+@click.option(
+    "--plot",
+    "plot_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Draw its response, sigma and residuals to FILE.png or FILE.svg.",
+)
 @shelf_option
 @json_option
 def command(profile, plot_file, shelf_dir, as_json) -> None:
@@ -79,7 +84,7 @@ def _show(content) -> None:
             f"(as sRGB {seen.spread_before_stops:.2f})"
         )
     scale = f"{profile.offset_stops:+.2f} ± {profile.offset_sigma:.2f} stop"
-    say(f"Scale    {scale}; {_origin_text(origins['offset'])}" if "offset" in origins else f"Scale    {scale}; not measured")
+    say(f"Scale    {scale}; {_origin_text(origins['offset']) if 'offset' in origins else 'not measured'}")
     if profile.falloff is not None:
         loss = profile.falloff.stops_at_radius(1.0)
         sigma = profile.falloff.sigma_stops

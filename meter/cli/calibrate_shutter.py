@@ -13,11 +13,22 @@ from meter.stops import time_text
 
 @click.command("shutter", short_help="Measure a shutter's real times from its sound, light or frames.")
 @click.argument("recordings", nargs=-1, type=click.Path(path_type=Path), metavar="RECORDING.wav...")
-@click.option("--marked", "marks", multiple=True, metavar="TIME",
-              help="The engraved time: once for all recordings, or once for each in their order.")
+@click.option(
+    "--marked",
+    "marks",
+    multiple=True,
+    metavar="TIME",
+    help="The engraved time: once for all recordings, or once for each in their order.",
+)
 @click.option("--light", is_flag=True, help="A light sensor on the sound input made the recording, not a microphone.")
-@click.option("--frames", "frames", multiple=True, type=float, metavar="N",
-              help="Or count the frames of a slow-motion video that show it open; once a release.")
+@click.option(
+    "--frames",
+    "frames",
+    multiple=True,
+    type=float,
+    metavar="N",
+    help="Or count the frames of a slow-motion video that show it open; once a release.",
+)
 @click.option("--fps", type=float, help="Its frames a second, as taken.")
 @click.option("--kit", "kit_name", metavar="NAME", help="The camera it sits in (stopgap kit list).")
 @click.option("--write", is_flag=True, help="Put what can be trusted into your own file of that kit.")
@@ -48,7 +59,7 @@ def command(recordings, marks, light, frames, fps, kit_name, write, replace, she
     kit = Shelf(shelf_dir, begin=write).kit(kit_name) if kit_name else None
     if frames or fps is not None:
         if not frames or fps is None or recordings or light or len(marks) != 1:
-            raise BadInput("frames are counted with --frames N (once a release), --fps F and one --marked, no recording")
+            raise BadInput("counting needs --frames N (once a release), --fps F and one --marked, and no recording")
         timed = (time_frames(frames, fps, marks[0], kit=kit),)
     else:
         timed = time_recordings(recordings, marks, light=light, kit=kit)
@@ -118,7 +129,9 @@ def _answer(timed, kept) -> dict:
             }
             for one in timed
         ],
-        "written": None if kept is None else {
+        "written": None
+        if kept is None
+        else {
             "file": str(kept.file),
             "copied_from": None if kept.copied_from is None else str(kept.copied_from),
             "marks": list(kept.marks),

@@ -17,15 +17,16 @@ _LIGHTS = (
 )
 GRAMMAR = (
     "X,Y=EV12.3 by a trusted meter (EV12.3,K=14 where its constant is known), X,Y=4000cd, X,Y=12000lx@18% on a card, "
-    "X,Y=sun@41deg,18% on a card lying flat in full sun (sun@41deg,18%,facing if held square to it), or guide:open-shade "
-    "for the whole frame; a photo's number before it where there are several, 2:0.5,0.5=EV12"
+    "X,Y=sun@41deg,18% on a card lying flat in full sun (sun@41deg,18%,facing if held square to it), or "
+    "guide:open-shade for the whole frame; a photo's number before it where there are several, 2:0.5,0.5=EV12"
 )
 
 
 def read_known(text: str) -> Known:
     """Raises BadInput for what is not written as GRAMMAR says."""
-    photo, place, light = _WHOLE.fullmatch(re.sub(r"\s+", "", text.lower())).groups() if text.strip() else (None, None, "")
-    known = _light(text.strip(), light)
+    found = _WHOLE.fullmatch(re.sub(r"\s+", "", text.lower()))
+    photo, place, light = found.groups() if found else (None, None, "")
+    known = _light(light)
     if known is None or (place is None and known["kind"] != "guide"):
         raise BadInput(f"'{text}' does not say what is known: write {GRAMMAR}")
     return Known(text.strip(), photo=int(photo) if photo else None, spot=_spot(text, place), **known)
@@ -40,7 +41,7 @@ def _spot(text: str, place: str | None) -> tuple[float, float, float] | None:
     return x, y, degrees
 
 
-def _light(text: str, light: str) -> dict | None:
+def _light(light: str) -> dict | None:
     """What Known needs of a light, None where it is none."""
     for kind, pattern in _LIGHTS:
         if found := pattern.fullmatch(light):

@@ -149,7 +149,8 @@ def _show_photo(photo: dict, merged: bool) -> None:
     say(f"{photo['file']}: {camera}, f/{photo['f_number']:.3g}, {time_text(photo['time_s'])}, ISO {photo['iso']:g}")
     if merged:
         say(f"  Gave {photo['share']:.0%} of the map.")
-    say(f"  Read through profile {photo['profile']}" if photo["profile"] else "  Read without a profile: stopgap calibrate")
+    none = "without a profile: stopgap calibrate makes one"
+    say(f"  Read {'through profile ' + photo['profile'] if photo['profile'] else none}")
     for line in photo["found"]:
         say(f"  Note: {sentence(line)}")
     for line in photo["warnings"]:

@@ -40,7 +40,7 @@ class _Panel:
 
 
 def profile_plot(file: ProfileFile) -> str:
-    """SVG of a profile: above, stops from mid-tone by code, with sRGB dashed; below, sigma and what photos disagree on."""
+    """SVG: above, stops from mid-tone by code, sRGB dashed; below, sigma and what the photos still disagree on."""
     response = file.profile.response
     grey = _stops(response)
     plain = [log2(srgb_to_linear(code / 255) / srgb_to_linear(MID_CODE / 255)) for code in range(DARKEST_CODE, CODES)]
@@ -120,7 +120,12 @@ def _response(panel: _Panel, grey: list[float], plain: list[float], sigma: tuple
     lower = [(panel.x(code), panel.y(g - s)) for code, (g, s) in enumerate(zip(grey, sigma, strict=True), DARKEST_CODE)]
     yield element("path", d=path_of(upper + lower[::-1]) + "z", fill=BAND, fill_opacity=0.85)
     yield element(
-        "path", d=panel.curve(plain, DARKEST_CODE), stroke=SOFT_INK, stroke_width=1.3, fill="none", stroke_dasharray="7 5"
+        "path",
+        d=panel.curve(plain, DARKEST_CODE),
+        stroke=SOFT_INK,
+        stroke_width=1.3,
+        fill="none",
+        stroke_dasharray="7 5",
     )
     yield element("path", d=panel.curve(grey, DARKEST_CODE), stroke=INK, stroke_width=2.4, fill="none")
     x, y = panel.x(MID_CODE), panel.y(0)

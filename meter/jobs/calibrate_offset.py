@@ -28,8 +28,8 @@ from meter.pixels.spots import disc_patch, frame_patch, spot_radius
 from meter.response import MID_CODE, Profile
 from meter.shelf.reader import Shelf
 
-SCENE_SIGMA = 0.11  # by which a phone's mid-tone moves from one place to the next: ISO, white balance, tones that adapt;
-# the median of the simulated training cameras, 0.03 to 0.32 [stops]
+SCENE_SIGMA = 0.11  # by which a phone's mid-tone moves from place to place (ISO, white balance, tones that adapt):
+# median of the simulated training cameras, which had 0.03 to 0.32 [stops]
 
 KINDS = {  # of known light: what a profile's source calls it
     "meter": "a trusted meter",
@@ -44,10 +44,10 @@ KINDS = {  # of known light: what a profile's source calls it
 class Known:
     """What is known of a spot.
 
-    spot: (x, y, degrees) of the upright picture, None for the whole frame. kind: one of KINDS. value: EV at ISO 100, cd/m²,
-    lux or the sun's altitude in degrees; row: of the daylight guide. reflectance: of the card, for lux and sun.
+    spot: (x, y, degrees) of the upright picture, None for the whole frame. kind: one of KINDS. value: EV at ISO 100,
+    cd/m², lux or the sun's altitude in degrees; row: of the daylight guide. reflectance: of the card, for lux and sun.
     facing: whether the card was held square to the sun. k: the meter's constant, None where not known.
-    photo: number of the photo, from 1; None for the one there is, or the one in the same place as this. text: as written.
+    photo: number of the photo, from 1; None for the only one, or the one in the same place as this. text: as written.
     """
 
     text: str
@@ -189,4 +189,3 @@ def _read(known: Known, shot: Snap, path: Path) -> Reading:
 def _source(known: Sequence[Known]) -> str:
     kinds = dict.fromkeys(one.kind for one in known)
     return f"{len(known)} known spot{'s' if len(known) > 1 else ''}: {', '.join(KINDS[kind] for kind in kinds)}"
-

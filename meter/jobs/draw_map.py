@@ -43,6 +43,7 @@ def map_svg(found: MeteredPhoto, photo: Path) -> str:
     level = np.log2(np.maximum(light.luminance, 1e-9))
     marks = [("shadow", metered.shadow), ("highlight", metered.highlight)]
     marks += [(spot.label or f"{i}", spot) for i, spot in enumerate(metered.spots, start=1)]
+    others = len(found.answer["photos"]) - 1
     return light_map_svg(
         jpeg,
         size,
@@ -51,7 +52,7 @@ def map_svg(found: MeteredPhoto, photo: Path) -> str:
         outlines(light.extremes == BLOWN),
         outlines(light.extremes == BLACK),
         _strip(found),
-        title=photo.name,
+        title=photo.name if others == 0 else f"{photo.name}, merged with {others} more",
         subtitle=f"{found.order.kit.name}; {found.order.film.name} at EI {found.order.ei:g}",
     )
 

@@ -85,7 +85,7 @@ def open_profile(file: Path) -> ProfileFile:
 
 
 def file_of(name: str, shelf: Shelf) -> Path:
-    """The file that a --profile means: a path as it is, else the profile of that name on the shelf. Raises ShelfError."""
+    """The file that a --profile means: a path as it is, else the one of that name on the shelf. Raises ShelfError."""
     return Path(name) if is_path(name) else shelf.profile_file(name)
 
 
@@ -124,4 +124,6 @@ def check_same_camera(cameras: Sequence[Camera], paths: Sequence[Path]) -> None:
     """Raise BadInput unless all photos come from one camera and lens."""
     for camera, path in zip(cameras[1:], paths[1:], strict=False):
         if not (camera.same_body(cameras[0]) and same_lens(camera.focal_35mm, cameras[0].focal_35mm)):
-            raise BadInput(f"mixed lenses: {path} is from {camera}, {paths[0]} from {cameras[0]}; give one lens at a time")
+            raise BadInput(
+                f"mixed lenses: {path} is from {camera}, {paths[0]} from {cameras[0]}; give one lens at a time"
+            )

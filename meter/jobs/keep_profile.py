@@ -56,20 +56,24 @@ def draft(camera: Camera, named: str | None = None, shelf_dir: Path | None = Non
     else:
         slug = Path(named).stem if is_path(named) else named
     file = Path(named) if named and is_path(named) else shelf.own_folder / "profiles" / f"{slug}.toml"
-    source = file if file.is_file() else next((shelf.profile_file(n) for n in shelf.profile_names() if n == slug), None)
+    source = file if file.is_file() else None
+    if source is None and slug in shelf.profile_names():
+        source = shelf.profile_file(slug)
     if source is None:
         profile = Profile(slug, camera.make, camera.model, DEFAULT_RESPONSE, camera.focal_35mm)
-        return Draft(ProfileFile(profile, {"response": GENERAL}), file, True)
+        return Draft(ProfileFile(profile, {"response": GENERAL}), file, begun=True)
     content = open_profile(source)
     _check_camera(content.profile, camera, source)
-    return Draft(content, file, False)
+    return Draft(content, file, begun=False)
 
 
 def _check_camera(profile: Profile, camera: Camera, file: Path) -> None:
-    if not camera_for(profile).same_body(camera) or not (profile.focal_35mm is None or same_lens(profile.focal_35mm, camera.focal_35mm)):
+    if not camera_for(profile).same_body(camera) or not (
+        profile.focal_35mm is None or same_lens(profile.focal_35mm, camera.focal_35mm)
+    ):
         raise BadInput(
-            f"{file} is the profile of {camera_for(profile)}, and these photos are from {camera}: leave --profile out, or "
-            "name a new one"
+            f"{file} is the profile of {camera_for(profile)}, and these photos are from {camera}: leave --profile out, "
+            "or name a new one"
         )
 
 

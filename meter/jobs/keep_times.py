@@ -116,4 +116,5 @@ def _taken(timed: Sequence[TimedSpeed], before: dict[str, float], where: str) ->
         for one in timed
         if one.mark in before
     ]
-    return f"{where} holds measured times already: {'; '.join(changes)}. Nothing was written; give --replace to put the new in"
+    cure = "Nothing was written; give --replace to put the new in"
+    return f"{where} holds measured times already: {'; '.join(changes)}. {cure}"

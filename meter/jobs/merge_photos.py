@@ -72,7 +72,7 @@ def _check_one_scene(small: Sequence[LightMap], stops: Sequence[float], paths: S
         if alike is None:
             raise BadInput(f"{paths[a]} and {paths[b]} have too little in common to compare: add a photo between them")
         if alike < LEAST_ALIKE:
-            raise BadInput(f"{paths[b]} does not show the scene of {paths[a]}: merge photos of one scene, read others alone")
+            raise BadInput(f"{paths[b]} does not show the scene of {paths[a]}: merge photos of one scene only")
 
 
 def likeness(a: LightMap, b: LightMap) -> float | None:

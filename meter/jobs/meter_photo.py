@@ -95,7 +95,9 @@ def meter_photos(
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal, shown, window)
 
 
-def _one_map(shots: Sequence[Snap], paths: Sequence[Path]) -> tuple[LightMap, tuple[float, ...], Path, tuple[float, ...]]:
+def _one_map(
+    shots: Sequence[Snap], paths: Sequence[Path]
+) -> tuple[LightMap, tuple[float, ...], Path, tuple[float, float, float, float]]:
     """The light, what share each photo gave, and the photo to draw it over with the part of it that the light shows."""
     if len(shots) == 1:
         return shots[0].light, (1.0,), paths[0], (0.0, 0.0, 1.0, 1.0)

@@ -40,7 +40,7 @@ class Series:
 
 
 def scenes_of(paths: Sequence[Path]) -> list[list[Path]]:
-    """Each folder's photos are one scene, all photos named alone another. Raises BadInput for a folder without photos."""
+    """Each folder's photos are one scene, photos named alone another. Raises BadInput for a folder without photos."""
     scenes = [_photos_in(path) for path in paths if path.is_dir()]
     if alone := [path for path in paths if not path.is_dir()]:
         scenes.append(alone)
@@ -63,7 +63,7 @@ def read_series(paths: Sequence[Path], watch: Watch | None = None) -> Series:
     Raises PhotoError, or BadInput for photos of several cameras or lenses, or of several sizes in one scene.
     """
     scenes = scenes_of(paths)
-    total, done = sum(map(len, scenes)), 0
+    all_files, done = [file for files in scenes for file in files], 0
     cameras: list[Camera] = []
     frames, photos = [], []
     for files in scenes:
@@ -72,13 +72,13 @@ def read_series(paths: Sequence[Path], watch: Watch | None = None) -> Series:
             photo = open_photo(file)
             snapshot = understand(photo.tags, name=photo.name)
             cameras.append(camera_of(snapshot))
-            check_same_camera(cameras, [path for scene in scenes for path in scene])
+            check_same_camera(cameras, all_files)
             name = f"{file.parent.name}/{file.name}" if len(scenes) > 1 else file.name
             pixels.append(_reduced(photo))
             shown.append(Shown(file, name, snapshot, (*snapshot.warnings, *photo.warnings)))
             done += 1
             if watch:
-                watch(done, total)
+                watch(done, len(all_files))
         frames.append(_frames(pixels, shown))
         photos.append(tuple(shown))
     return Series(cameras[0], tuple(frames), tuple(photos))
@@ -99,5 +99,6 @@ def _frames(pixels: Sequence[np.ndarray], shown: Sequence[Shown]) -> tuple[Frame
     stops = [-one.snapshot.ev100 for one in shown]  # log2(t·S/N²), up to a constant
     grids = sample_grids(shared(pixels, shifts_of(pixels, stops)), stops)
     return tuple(
-        Frame(grid.rgb, exposure, grid.usable, one.name) for grid, exposure, one in zip(grids, stops, shown, strict=True)
+        Frame(grid.rgb, exposure, grid.usable, one.name)
+        for grid, exposure, one in zip(grids, stops, shown, strict=True)
     )

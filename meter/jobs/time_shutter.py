@@ -43,10 +43,10 @@ def time_recordings(
             "order, or once for them all"
         )
     mode = "light" if light else "sound"
-    pairs = sorted(((_marked_s(mark, kit), mark, file) for mark, file in zip(marks, recordings, strict=True)), key=_mark)
+    pairs = sorted(((_marked_s(mark, kit), file) for mark, file in zip(marks, recordings, strict=True)), key=_mark)
     timed = []
     for marked_s, group in groupby(pairs, key=_mark):
-        files = [file for _, _, file in group]
+        files = [file for _, file in group]
         times = [time for file in files for time in from_recording(read_recording(file), marked_s, mode)]
         timed.append(_timed(marked_s, times, mode, ", ".join(file.name for file in files), kit))
     return tuple(timed)
@@ -59,7 +59,7 @@ def time_frames(frames: Sequence[float], fps: float, mark: str, *, kit: Kit | No
     return _timed(marked_s, times, "frames", f"{fps:g} frames a second", kit)
 
 
-def _mark(pair: tuple[float, str, Path]) -> float:
+def _mark(pair: tuple[float, Path]) -> float:
     return pair[0]
 
 

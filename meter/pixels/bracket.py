@@ -10,8 +10,9 @@ from meter.errors import BadInput
 from meter.pixels.decode import load_opencv
 
 LONGEST_SIDE_CELLS = 250  # of the sampling grid
-ALIGNED_SIDE = 1000  # shifts are sought on about so many pixels, and are true to one of them
-SHIFT_BITS = 6  # the alignment looks for shifts up to 2^6 pixels
+PIXELS_A_CELL = 4  # each way, that a large picture is brought down to first
+ALIGNED_SIDE = 1600  # alignment works on pictures no longer than this [pixels]
+SHIFT_BITS = 6  # and looks for shifts up to 2^6 of their pixels
 LEAST_LEFT = 0.5  # of a picture's width and height after alignment
 EDGE_CODES, EDGE_SHARE = 5.0, 0.06  # a cell is smooth when its sd of luma stays under codes + share × mean
 BLOWN_CODE, BLACK_CODE = 253, 0  # codes of single pixels that spoil a cell
@@ -37,26 +38,16 @@ def shifts_of(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[tupl
     """
     cv2 = load_opencv()
     _check_sizes(frames)
-    greys = [cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY) if frame.ndim == 3 else frame for frame in frames]
-    finer = max(1, round(max(greys[0].shape) / ALIGNED_SIDE))
-    greys = [_shrunk(grey, finer) for grey in greys]
+    step = -(-max(frames[0].shape[:2]) // ALIGNED_SIDE)
+    greys = [_grey(frame, step) for frame in frames]
     finder = cv2.createAlignMTB(max_bits=max(1, min(SHIFT_BITS, int(np.log2(min(greys[0].shape))) - 2)))
     order = [int(index) for index in np.argsort(stops, kind="stable")]
     middle = len(order) // 2
     shifts = {order[middle]: (0, 0)}
     for a, b in [*pairwise(order[middle:]), *pairwise(order[middle::-1])]:
         right, down = finder.calculateShift(greys[a], greys[b])
-        shifts[b] = (shifts[a][0] + int(right), shifts[a][1] + int(down))
-    return [(shifts[index][0] * finer, shifts[index][1] * finer) for index in range(len(frames))]
-
-
-def _shrunk(grey: np.ndarray, finer: int) -> np.ndarray:
-    """Means of whole squares of pixels, finer a side."""
-    if finer == 1:
-        return grey
-    size = grey.shape[1] // finer, grey.shape[0] // finer
-    whole = grey[: size[1] * finer, : size[0] * finer]
-    return load_opencv().resize(whole, size, interpolation=load_opencv().INTER_AREA)
+        shifts[b] = (shifts[a][0] + step * int(right), shifts[a][1] + step * int(down))
+    return [shifts[index] for index in range(len(frames))]
 
 
 def shared(arrays: Sequence[np.ndarray], shifts: Sequence[tuple[int, int]]) -> list[np.ndarray]:
@@ -92,6 +83,14 @@ def sample_grids(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[G
     return grids
 
 
+def _grey(frame: np.ndarray, step: int) -> np.ndarray:
+    """A photo in grey, smaller by step. uint8"""
+    cv2 = load_opencv()
+    grey = cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY) if frame.ndim == 3 else frame
+    size = (grey.shape[1] // step, grey.shape[0] // step)
+    return grey if step == 1 else cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+
+
 def _check_sizes(frames: Sequence[np.ndarray]) -> None:
     sizes = {frame.shape[:2] for frame in frames}
     if len(sizes) != 1:
@@ -105,6 +104,9 @@ def _grid(frame: np.ndarray) -> Grid:
     side = max(1, -(-max(rows, columns) // LONGEST_SIDE_CELLS))
     size = (columns // side, rows // side)
     frame = frame[: size[1] * side, : size[0] * side]
+    if side >= 2 * PIXELS_A_CELL:  # fewer pixels are plenty; rounded here, they still make means finer than a code
+        side = PIXELS_A_CELL
+        frame = cv2.resize(frame, (size[0] * side, size[1] * side), interpolation=cv2.INTER_AREA)
     luma = cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY)
     rough = _sd_in_cells(luma, side, size)
     rgb = np.ascontiguousarray(_means(frame, size)[:, :, ::-1])
@@ -134,18 +136,22 @@ def _sd_in_cells(luma: np.ndarray, side: int, size: tuple[int, int]) -> np.ndarr
 
 
 def _moved(a: Grid, b: Grid) -> np.ndarray:
-    """Cells of a pair that are not rendered as others of the same code are. (rows, columns) bool"""
+    """Cells of a pair that are not rendered as others of the same code are, seen from either. (rows, columns) bool"""
     both = a.usable & b.usable
-    if both.sum() < LEAST_PAIR:
-        return np.zeros(both.shape, bool)
-    luma_a, luma_b = a.rgb.mean(axis=2), b.rgb.mean(axis=2)
-    off = np.zeros(both.shape)
-    order = np.argsort(luma_a[both], kind="stable")
-    expected, spread = _running_median(luma_b[both][order])
-    line_up = np.empty(order.size)
-    line_up[order] = np.abs(luma_b[both][order] - expected) - MOVED_SPREADS * spread
-    off[both] = line_up
-    return off > MOVED_CODES
+    moved = np.zeros(both.shape, bool)
+    if both.sum() >= LEAST_PAIR:
+        luma_a, luma_b = a.rgb.mean(axis=2)[both], b.rgb.mean(axis=2)[both]
+        moved[both] = _unlike(luma_a, luma_b) | _unlike(luma_b, luma_a)
+    return moved
+
+
+def _unlike(given: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Cells whose code in the other photo is not what cells of about the same given code mostly have there."""
+    order = np.argsort(given, kind="stable")
+    expected, spread = _running_median(other[order])
+    unlike = np.empty(order.size, bool)
+    unlike[order] = np.abs(other[order] - expected) - MOVED_SPREADS * spread > MOVED_CODES
+    return unlike
 
 
 def _running_median(values: np.ndarray, parts: int = 40) -> tuple[np.ndarray, np.ndarray]:

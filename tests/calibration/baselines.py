@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import cv2
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from calibration.exposure_series import Frame
 from calibration.tone_curve import base_stops
@@ -29,7 +30,7 @@ def opencv_robertson(frames: Sequence[Frame]) -> np.ndarray:
 
 def colour_hdri_debevec(frames: Sequence[Frame]) -> np.ndarray:
     """Debevec & Malik 1997 as colour-hdri has it."""
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), threadpool_limits(1):  # many threads make it ten times slower on a busy machine
         warnings.simplefilter("ignore")  # it warns of plotting libraries that we do not need
         import colour_hdri
 

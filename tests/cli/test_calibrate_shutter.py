@@ -36,7 +36,9 @@ def recordings(tmp_path_factory):
 
 
 def test_times_of_several_marks_with_their_uncertainty(recordings):
-    told = json.loads(run(recordings["1/30"], recordings["1/2"], "--marked", "1/30", "--marked", "1/2", "--json").stdout)
+    told = json.loads(
+        run(recordings["1/30"], recordings["1/2"], "--marked", "1/30", "--marked", "1/2", "--json").stdout
+    )
     truth = {"1/30": 1 / 27, "1/2": 0.62}
     assert [one["marked"] for one in told["shutter"]] == ["1/30", "1/2"]
     for one in told["shutter"]:

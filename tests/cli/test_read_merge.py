@@ -70,7 +70,7 @@ def test_a_map_is_drawn_over_the_photo_that_gave_most(lane, tmp_path):
     assert result.exit_code == 0
     told = json.loads(run("read", *lane, "--json").stdout)
     most = max(told["photos"], key=lambda one: one["share"])["file"].rsplit("/", 1)[1]
-    assert f">{most}<" in (tmp_path / "map.svg").read_text("utf-8")
+    assert f">{most}, merged with 2 more<" in (tmp_path / "map.svg").read_text("utf-8")
 
 
 def test_a_merged_highlight_is_read_and_true(lane):

@@ -13,7 +13,7 @@ from meter.jobs.time_shutter import TimedSpeed
 from meter.shelf.faults import kit_faults
 from meter.shelf.reader import Shelf
 
-KIT = '''# my folder, bought at the harbour fair
+KIT = """# my folder, bought at the harbour fair
 format = 1
 name = "Net Loft 6x9"   # repaired in spring
 film = "fp4-plus"
@@ -33,11 +33,13 @@ bulb = true
 # the gate is a little narrow
 [back]
 format = "6x9"
-'''
+"""
 
 
 def timed(mark: str, marked_s: float, measured_s: float, sure: bool = True) -> TimedSpeed:
-    return TimedSpeed(mark, MeasuredSpeed(marked_s, measured_s, measured_s * 0.05, 6, sure, ""), "6 releases by sound (x)")
+    return TimedSpeed(
+        mark, MeasuredSpeed(marked_s, measured_s, measured_s * 0.05, 6, sure, ""), "6 releases by sound (x)"
+    )
 
 
 def test_comments_and_order_stay():
