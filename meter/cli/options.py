@@ -29,6 +29,9 @@ class Converted(click.ParamType):
 
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
+meter_constant_option = click.option(
+    "--meter-constant", "k", type=float, default=K, show_default=True, help="K of ISO 2720, 10.6 to 14."
+)
 force_option = click.option("--force", is_flag=True, help="Replace a file that exists.")
 shelf_option = click.option(
     "--shelf",
@@ -71,7 +74,6 @@ _ORDER_OPTIONS = (
     click.option("--coc", "coc_mm", type=float, help="Circle of confusion. [mm]"),
     click.option("--coc-divisor", type=float, help="Or the frame's diagonal over this.  [default: 1500]"),
     click.option("--tripod", is_flag=True, help="Hand-holding does not matter."),
-    click.option("--meter-constant", "k", type=float, default=K, show_default=True, help="K of ISO 2720, 10.6 to 14."),
     shelf_option,
 )  # fmt: skip
 

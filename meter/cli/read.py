@@ -5,7 +5,16 @@ from pathlib import Path
 import click
 
 from meter.cli.ladder_text import sentence, show_settings
-from meter.cli.options import Converted, face_value_f_number, json_option, log_option, order_options, seconds
+from meter.cli.options import (
+    Converted,
+    face_value_f_number,
+    force_option,
+    json_option,
+    log_option,
+    meter_constant_option,
+    order_options,
+    seconds,
+)
 from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
 from meter.exif import Given
@@ -64,15 +73,17 @@ def read_place(text: str) -> SpotWish:
 @click.option("--iso", type=click.FloatRange(1, 10_000_000), help="The phone's ISO, if the file lacks it.")
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
+@force_option
 @click.option(
     "--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose)."
 )
 @click.option("--profile", metavar="NAME|FILE", help="Read through this phone profile.  [default: the camera's own]")
 @click.option("--no-profile", is_flag=True, help="Read through none, as if the phone had not been calibrated.")
 @log_option
+@meter_constant_option
 @order_options
 @json_option
-def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, profile, no_profile, log,
+def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, force, remember, profile, no_profile, log,
             as_json, **wish) -> None:
     """Meter PHOTO and print the settings for your lens.
 
@@ -86,6 +97,8 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
     """  # fmt: skip
     if log is not None and not remember:
         raise BadInput("--log names where --remember keeps the reading: give --remember too")
+    if map_file is not None and map_file.resolve() in [photo.resolve() for photo in photos]:
+        raise BadInput(f"{map_file} is a photo to be metered: give the map another name")
     if not photos:
         raise BadInput("name at least one photo: stopgap read PHOTO")
     given, profiles = Given(aperture, time_s, iso), ProfileChoice(profile, use=not no_profile)
@@ -93,7 +106,7 @@ def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, 
     if map_file is not None:
         from meter.jobs.draw_map import draw_map
 
-        draw_map(found, found.shown, map_file)
+        draw_map(found, found.shown, map_file, force=force)
     if remember:
         from meter.jobs.keep_roll import remember_reading
 

@@ -25,13 +25,13 @@ PHOTO_SIDE = 1200  # longest side of the photo inside the drawing [pixels]
 PNG_WIDTH = 1800
 
 
-def draw_map(found: MeteredPhoto, photo: Path, path: Path) -> None:
+def draw_map(found: MeteredPhoto, photo: Path, path: Path, *, force: bool = False) -> None:
     """Write the light map as SVG or PNG, as the name ends. Raises BadInput for another ending, MeterError."""
     kind = path.suffix.lower()
     if kind not in (".svg", ".png"):
         raise BadInput(f"'{path.name}' does not end in .svg or .png: a light map is one of these")
     svg = map_svg(found, photo)
-    with whole_file(path) as part:
+    with whole_file(path, force) as part:
         part.write_bytes(svg.encode("utf-8") if kind == ".svg" else png_of(svg, PNG_WIDTH))
 
 

@@ -8,6 +8,7 @@ import sys
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 
 from meter.cli.app import main
 from meter.light import ev100_from_luminance, luminance_at_mid_grey
@@ -239,3 +240,18 @@ def test_a_name_that_is_no_text_is_shown_and_read(tmp_path):
 
 def test_an_unknown_option_of_the_whole_is_json_too():
     assert json.loads(run("--nosuch", "--json").stdout)["error"]["kind"] == "usage"
+
+
+def test_a_map_replaces_a_file_only_with_force_and_a_photo_never(tmp_path):
+    photo = tmp_path / "quay.png"
+    Image.fromarray(wall_and_hedge()).save(photo)
+    given = ["--aperture", "1.8", "--time", "1/100", "--iso", "50"]
+    before = photo.read_bytes()
+    assert "a photo to be metered" in run("read", photo, *given, "--map", photo, "--force").output
+    assert photo.read_bytes() == before
+    drawing = tmp_path / "map.svg"
+    drawing.write_text("precious")
+    assert "--force" in run("read", photo, *given, "--map", drawing).output
+    assert drawing.read_text() == "precious"
+    assert run("read", photo, *given, "--map", drawing, "--force").exit_code == 0
+    assert drawing.read_text().startswith("<svg")
