@@ -16,6 +16,7 @@ from meter.jobs.hold_bulb import chosen_curve
 from meter.jobs.load_order import DEFAULT_KIT
 from meter.jobs.plan_focus import Circle, choose_circle, hyperfocals
 from meter.jobs.whole_file import whole_file
+from meter.order import index_for
 from meter.reciprocity import Curve
 from meter.shelf.reader import Shelf
 from meter.stops import aperture_stops, aperture_text, click_positions, ev_text, f_number_at, mark_text, time_text
@@ -69,7 +70,7 @@ def make_sheet(
         raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
     film = shelf.film(film_name or kit.film)
     sheet = fill(
-        kit, film, ei=float(film.ei_default if ei is None else ei), size=size, guide=tuple(shelf.daylight().values()),
+        kit, film, ei=index_for(kit, film, ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),
     )  # fmt: skip
     with whole_file(path, force) as part:

@@ -27,6 +27,15 @@ def test_the_usual_kit_and_its_own_film_are_taken_where_none_is_named(tmp_path):
     assert "Delta 400" in result.output
 
 
+def test_the_kits_own_index_counts_for_its_film_alone(tmp_path):
+    kit = (files("meter.shelf") / "kits" / "breakwater.toml").read_text("utf-8")
+    (tmp_path / "kits").mkdir()
+    (tmp_path / "kits" / "pier.toml").write_text(kit.replace("\nfilm =", "\nei = 200\nfilm =", 1), "utf-8")
+    how = ("sheet", "--kit", "pier", "--shelf", str(tmp_path), "--force", "-o", str(tmp_path / "a.svg"))
+    assert "HP5 Plus at EI 200" in CliRunner().invoke(main, how).output
+    assert "FP4 Plus at EI 125" in CliRunner().invoke(main, [*how, "--film", "fp4-plus"]).output
+
+
 def test_a_kit_without_a_film_asks_for_one(tmp_path):
     kit = (files("meter.shelf") / "kits" / "breakwater.toml").read_text("utf-8").replace('film = "hp5-plus"\n', "")
     (tmp_path / "kits").mkdir()
