@@ -47,8 +47,9 @@ def skin(place: Place, o, d, t, which, footprint, rng) -> Skin:
         out.n[:, mine] = tilt(flat, slopes, material.turn) if slopes is not None else flat
         out.reflectance[:, mine] = reflectance
         if material.emits is not None:
-            out.glow[:, mine] = np.asarray(material.emits, np.float32)[:, None] * (reflectance / np.maximum(
-                material.reflectance[:, None], 1e-6))
+            out.glow[:, mine] = np.asarray(material.emits, np.float32)[:, None] * (
+                reflectance / np.maximum(material.reflectance[:, None], 1e-6)
+            )
         out.f0[mine], out.shine[mine] = material.f0, material.shine
         out.mirror[mine], out.thin[mine] = material.mirror, material.thin
     return out
@@ -81,7 +82,9 @@ def paint(material, p, u, v, footprint, n, d, rng):
         share = layer.share(p)
         some = np.flatnonzero(share > 0.02)
         if some.size:
-            top, more = paint(layer.material, p[:, some], u[some], v[some], footprint[some], n[:, some], d[:, some], rng)
+            top, more = paint(
+                layer.material, p[:, some], u[some], v[some], footprint[some], n[:, some], d[:, some], rng
+            )
             base[:, some] += (top - base[:, some]) * share[some]
             if slopes is not None and more is not None:
                 slopes[some] += (more - slopes[some]) * share[some][:, None]
@@ -289,7 +292,7 @@ class Coarse:
         for dy in range(-reach, reach + 1):
             for dx in range(-reach, reach + 1):
                 p, n, depth, other = (self._shift(w, dy, dx) for w in (self.p, self.n, near, packed))
-                off = np.abs(((p - self.p) * self.n).sum(axis=2)) / (0.006 * near)
+                off = np.abs(((p - self.p) * self.n).sum(axis=2)) / (0.003 * near)
                 weight = np.exp(-off) * np.clip((n * self.n).sum(axis=2), 0, 1) ** 8 * (depth < 1e8)
                 out += other * weight[..., None]
                 weights += weight
@@ -311,7 +314,7 @@ class Coarse:
         for dy in (0, 1):
             for dx in (0, 1):
                 index = np.clip(iy + dy, 0, self.high - 1) * self.wide + np.clip(ix + dx, 0, self.wide - 1)
-                off = np.abs(((p[index].T - s.p) * s.flat).sum(axis=0)) / (0.008 * depth)
+                off = np.abs(((p[index].T - s.p) * s.flat).sum(axis=0)) / (0.003 * depth)
                 weight = np.exp(-off) * np.clip((n[index].T * s.flat).sum(axis=0), 0, 1) ** 8
                 weight = weight * ((fx if dx else 1 - fx) + 0.02) * ((fy if dy else 1 - fy) + 0.02)
                 packed += self.packed[index] * weight[:, None]

@@ -12,7 +12,9 @@ class Relief:
     repeats: the map is a tile; reach: distance from the origin over which it fades [m]; where: share at (x, y).
     """
 
-    def __init__(self, heights: np.ndarray, corner=(0.0, 0.0), cell: float = 1.0, repeats: bool = False, reach=1e9, where=None):
+    def __init__(
+        self, heights: np.ndarray, corner=(0.0, 0.0), cell: float = 1.0, repeats: bool = False, reach=1e9, where=None
+    ):
         self.heights = np.ascontiguousarray(heights, np.float32)
         self.corner, self.cell, self.repeats, self.reach, self.where = corner, cell, repeats, reach, where
 
