@@ -76,7 +76,7 @@ def main():
 def render(names, size, out, rays, directions, keep, previews):
     """Render scenes and keep their truth: NAME.truth.png and NAME.toml.
 
-    Example: python -m sample_scenes render quay --size 400x300 --out /tmp/quay
+    Example: python -m sample_scenes render quay --size 400x300 --out try
     """
     from PIL import Image
 
@@ -104,7 +104,7 @@ def render(names, size, out, rays, directions, keep, previews):
 def shoot(names, card, kept, out):
     """Photograph scenes at 1600x1200 with a simulated camera: NAME.jpg, below 500 kB.
 
-    Example: python -m sample_scenes shoot quay --kept /tmp/renderings --out /tmp/photos
+    Example: python -m sample_scenes shoot quay --kept renderings --out photos
     """
     from sample_scenes.camera import cards, photograph
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sample_scenes.daylight import SUN_RADIUS
-from sample_scenes.scene import Place, face, mean_reflectance
+from sample_scenes.scene import Place, face
 from sample_scenes.shapes import dot, unit
 
 BUNDLE = 16384  # rays that are followed together
@@ -183,7 +183,7 @@ def light_back(place: Place, o, d, probes: Probes, rng) -> np.ndarray:
     for shape, mine, normals, _, _ in place.surfaces(place.rough, which[hit], p, d):
         n[:, mine] = face(normals, d[:, mine])
         material = shape.material
-        reflectance[:, mine] = mean_reflectance(material)[:, None]
+        reflectance[:, mine] = material.reflectance[:, None]
         if material.emits is not None and not material.lamp:  # lamps are counted by their lumens
             glow[:, mine] = np.asarray(material.emits, np.float32)[:, None]
         if material.mirror:

@@ -19,7 +19,7 @@ SIZE = 1024
 class Material:
     """A surface. reflectance (3,) is the mean diffuse reflectance, linear sRGB.
 
-    pattern: variation around the mean and slopes, over a tile `metres` wide; turn: rotated by so many degrees;
+    pattern: variation around the mean and slopes, over a tile `metres` wide; bump: factor on the slopes;
     f0: mirror reflectance at normal incidence, 0 for matte; shine: exponent of the highlight; mirror: share of the
     mirror reflection that is traced; emits: luminance [cd/m2] as (3,), lamp: it belongs to a lamp that lights
     the scene by its lumens; thin: light let through, as a share of what is reflected; water: two patterns of ripples;
@@ -29,7 +29,6 @@ class Material:
     reflectance: np.ndarray
     pattern: Pyramid | None = None
     metres: float = 1.0
-    turn: float = 0.0
     bump: float = 1.0
     f0: float = 0.0
     shine: float = 30.0

@@ -64,7 +64,7 @@ class Ground:
             under = above < 0
             if under.any():
                 out[live[under]] = (t - step * (-above) / (was - above + 1e-6))[under]
-            step = np.maximum(above * 0.55, np.maximum(self.finest, np.maximum(0.006 * t, 0.022 * (t - 25))))
+            step = np.maximum(above * 0.55, np.maximum(self.finest, np.maximum(0.006 * t, 0.014 * (t - 25))))
             was = above
             t = t + step
             on = ~under & (t < far)

@@ -61,7 +61,7 @@ def ground() -> Ground:
     rough = Relief(tufts, cell=6.0 / tufts.shape[0], repeats=True, reach=80, where=off_track())
     cover = m.cover(m.heather(), track_share, m.gravel())
     return Ground(
-        [Relief(land, (x[0], y[0]), cell), rolling, rough, track_relief()], (-1900, -150), (1900, 3600), cover, 150
+        [Relief(land, (x[0], y[0]), cell), rolling, rough, track_relief()], (-1900, -150), (1900, 3600), cover, 200
     )
 
 
