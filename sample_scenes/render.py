@@ -3,7 +3,7 @@
 import numpy as np
 
 from sample_scenes.coarse import Coarse
-from sample_scenes.indirect import Probes, lamp_reach, sun_on
+from sample_scenes.indirect import Probes, lamp_reach, one_lamp_on, sun_on
 from sample_scenes.scene import Place
 from sample_scenes.shapes import dot, unit
 from sample_scenes.skin import Skin, shine, skin
@@ -57,7 +57,7 @@ class Painter:
             out[:, hit] = self._haze(lit, d[:, hit], t[hit])
         return out
 
-    def _shade(self, s: Skin, d, around, rng):
+    def _shade(self, s: Skin, d, around, rng, mirrored: bool = False):
         place = self.place
         lux, light = around * 1, s.glow.copy()
         start = s.p + s.flat * np.float32(2e-3)
@@ -67,7 +67,9 @@ class Painter:
             to = np.repeat(place.sun.direction[:, None], s.f0.size, axis=1)
             light += shine(s, d, to, dot(to, s.n), lux_sun)
             light += self._glowing_cloth(s, rng)
-        if place.lamps:
+        if mirrored:
+            lux += one_lamp_on(place, start, s.n, rng)
+        elif place.lamps:
             self._lamps(s, start, d, lux, light, rng)
         fresnel = s.mirror * (s.f0 + (1 - s.f0) * (1 - np.clip(-dot(d, s.n), 0, 1)) ** 5)
         light += s.reflectance / np.pi * lux * (1 - fresnel)
@@ -129,7 +131,7 @@ class Painter:
             found = skin(self.place, o[:, hit], r[:, hit], t[hit], which[hit], far * self.pixel * 1.5, rng)
             found.mirror[:] = 0
             around = self.probes.irradiance(found.p, found.n)
-            out[:, hit] = self._haze(self._shade(found, r[:, hit], around, rng), r[:, hit], t[hit])
+            out[:, hit] = self._haze(self._shade(found, r[:, hit], around, rng, True), r[:, hit], t[hit])
         return out
 
     def _haze(self, light, d, t):

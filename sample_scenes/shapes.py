@@ -60,8 +60,7 @@ class Convex:
 
     def hit(self, o, d):
         if self.aligned:
-            near, far = enter_box(self.low, self.high, o, d)
-            return np.where((near <= far) & (near > NEAR), near, NEVER)
+            return self._met(*enter_box(self.low, self.high, o, d))
         near, far = np.float32(-1e30), np.float32(1e30)
         for a, b, c, k in self._planes:
             slope = np.float32(1e-12)
@@ -74,7 +73,12 @@ class Convex:
             entering = slope < 0
             near = np.maximum(near, np.where(entering, t, np.float32(-1e30)))
             far = np.minimum(far, np.where(entering, np.float32(1e30), t))
-        return np.where((near <= far) & (near > NEAR), near, NEVER)
+        return self._met(near, far)
+
+    @staticmethod
+    def _met(near, far):
+        """Where a ray enters; one that starts well inside ends where it leaves, so that no seam lets light through."""
+        return np.where(near > far, NEVER, np.where(near > NEAR, near, np.where(far > 0.01, far, NEVER)))
 
     def surface(self, p, d):
         depth = self.normals.astype(np.float32) @ p - self.offsets.astype(np.float32)[:, None]

@@ -23,8 +23,8 @@ BOARD = ((1.75, 6.5, 0), 170)
 def build() -> Place:
     """The place, ready to render."""
     posts, lamps = street_lamps()
-    boats = parts.boat((-4.6, 12.5, -1.6), 12, 0, 4.6, 1.7, 0.8, m.paint(190, 196, 190))
-    boats += parts.boat((-6.2, 17.2, -1.6), 4, 0, 4.4, 1.7, 0.8, m.paint(60, 100, 120))
+    boats = parts.boat((-4.6, 12.5, -1.42), 12, 0, 4.6, 1.7, 0.8, m.paint(190, 196, 190))
+    boats += parts.boat((-6.2, 17.2, -1.42), 4, 0, 4.4, 1.7, 0.8, m.paint(60, 100, 120))
     return Place(
         name="bridge",
         title="The lamp-lit bridge at night",

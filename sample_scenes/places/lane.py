@@ -93,7 +93,7 @@ def end() -> list:
     )
     for x, y, h in ((0.6, 44, 8.5), (1.9, 52, 9.5), (3.4, 60, 9)):
         shapes += parts.mast((x, y, -1.2), h, 0.09, boom=2.4, yaw=70)
-        shapes += parts.boat((x, y, -1.9), 70, 0, 6, 2.1, 1.0)
+        shapes += parts.boat((x, y, -1.75), 70, 0, 6, 2.1, 1.0)
     return shapes
 
 

@@ -143,17 +143,17 @@ def harbour() -> list:
 
 def fleet() -> list:
     """Boats at their moorings."""
-    shapes = parts.boat((5.4, 9.6, -1.72), 8, 3, 5.0, 1.9, 0.9, m.paint(210, 212, 206))
-    shapes += parts.mast((5.4, 10.2, -1.3), 6.2, boom=2.2, yaw=8)
+    shapes = parts.boat((5.4, 9.6, -1.54), 8, 3, 5.0, 1.9, 0.9, m.paint(210, 212, 206))
+    shapes += parts.mast((5.4, 10.2, -1.2), 6.2, boom=2.2, yaw=8)
     shapes += parts.sag((4.9, 7.4, -0.8), (2.2, 7.5, 0.4), 0.35, 0.018)
-    shapes += parts.boat((4.9, 16.2, -1.66), -6, -2, 4.4, 1.7, 0.8, m.paint(48, 96, 126))
-    shapes += parts.boat((8.6, 18.5, -1.68), 20, 0, 4.2, 1.6, 0.8, m.paint(176, 62, 50))
+    shapes += parts.boat((4.9, 16.2, -1.52), -6, -2, 4.4, 1.7, 0.8, m.paint(48, 96, 126))
+    shapes += parts.boat((8.6, 18.5, -1.52), 20, 0, 4.2, 1.6, 0.8, m.paint(176, 62, 50))
     for x, y, h, colour in (
         (11, 27, 8.4, (226, 226, 220)),
         (7.2, 34, 9.0, (60, 110, 96)),
         (15, 40, 8.0, (214, 168, 74)),
     ):
-        shapes += parts.boat((x, y, -1.95), 15, 0, 7.5, 2.5, 1.25, m.paint(*colour))
+        shapes += parts.boat((x, y, -1.62), 15, 0, 7.5, 2.5, 1.25, m.paint(*colour))
         shapes += parts.mast((x, y + 0.8, -1.2), h, 0.09, boom=3.0, yaw=15, furled=m.cloth(176, 92, 62))
         shapes.append(box((x - 0.7, y - 2.6, -0.9), (x + 0.7, y - 1.0, 0.75), m.paint(236, 234, 226), 15))
     return shapes

@@ -107,7 +107,7 @@ def work() -> list:
     shapes += parts.barrel((2.0, 8.2, 0)) + parts.barrel((1.3, 8.45, 0), 0.75, 0.26)
     shapes += parts.crate((2.9, 4.1, 0.9), (0.5, 0.4, 0.3)) + parts.crate((-2.7, 2.9, 0), (0.7, 0.5, 0.45), 12)
     for k in range(3):
-        shapes.append(Post((-3.2 + k * 0.14, 6.9, 0), (-3.3 + k * 0.05, 7.3, 2.9), 0.022, 0.022, m.wood()))
+        shapes.append(Post((-3.2 + k * 0.14, 6.9, 0), (-3.3 + k * 0.05, 7.3, 2.5), 0.022, 0.022, m.wood()))
     for k, (x, y, z) in enumerate(((0.9, 8.85, 2.0), (1.25, 8.85, 1.85), (1.55, 8.8, 2.1))):
         shapes.append(Ball((x, y, z), 0.17, m.paint(*((206, 104, 44), (214, 206, 190), (172, 60, 48))[k])))
         shapes += parts.sag((x, y, z + 0.15), (x, 8.95, 2.7), 0.0, 0.01, parts=2)
