@@ -10,6 +10,7 @@ from sample_scenes.colour import LUMINANCE
 
 PLACES = ("bridge", "lane", "moor", "quay", "shed", "snowfield")
 HERE = Path(__file__).parent
+MOST_BYTES = 500_000  # of a shipped photo
 
 
 class Size(click.ParamType):
@@ -70,11 +71,12 @@ def main():
 @click.option("--out", type=click.Path(path_type=Path), default=HERE / "shipped", help="Folder for the truth.")
 @click.option("--rays", default=3, show_default=True, help="Rays along each side of a pixel.")
 @click.option("--directions", default=64, show_default=True, help="Directions from which ambient light is gathered.")
+@click.option("--keep", type=click.Path(path_type=Path), help="Folder for the rendering itself, NAME.npy, for shoot.")
 @click.option("--preview", "previews", type=click.Path(path_type=Path), help="Folder for a picture to look at.")
-def render(names, size, out, rays, directions, previews):
+def render(names, size, out, rays, directions, keep, previews):
     """Render scenes and keep their truth: NAME.truth.png and NAME.toml.
 
-    Example: python -m sample_scenes render quay --size 400x300 --out /tmp/quay
+    Example: python -m sample_scenes render quay --size 400x300 --out try
     """
     from PIL import Image
 
@@ -84,11 +86,43 @@ def render(names, size, out, rays, directions, previews):
         place, rgb = picture_of(name, size, rays, directions)
         spots = measure(rgb, place.spots, place.camera.focal_35mm)
         save_truth(Truth(name, rgb, place.title, place.light, place.camera.focal_35mm, spots), out)
+        if keep:
+            keep.mkdir(parents=True, exist_ok=True)
+            np.save(keep / f"{name}.npy", rgb)
         if previews:
             previews.mkdir(parents=True, exist_ok=True)
             Image.fromarray(preview(rgb)).save(previews / f"{name}.png")
         card = next(s for s in spots if s.name == "card")
         click.echo(f"{name}: card {card.luminance:.4g} cd/m2, EV100 {np.log2(card.luminance * 8):.2f}")
+
+
+@main.command()
+@click.argument("names", nargs=-1, metavar="[NAME ...]")
+@click.option("--card", default="harbour", show_default=True, help="Camera card, see the folder cards.")
+@click.option("--kept", type=click.Path(path_type=Path), help="Folder of renderings that render --keep made.")
+@click.option("--out", type=click.Path(path_type=Path), default=HERE / "shipped", help="Folder for the photos.")
+def shoot(names, card, kept, out):
+    """Photograph scenes at 1600x1200 with a simulated camera: NAME.jpg, below 500 kB.
+
+    Example: python -m sample_scenes shoot quay --kept renderings --out photos
+    """
+    from sample_scenes.camera import cards, photograph
+
+    found = {c.name: c for c in cards()}
+    if card not in found:
+        raise click.UsageError(f"there is no camera card {card!r}; there are {', '.join(sorted(found))}")
+    out.mkdir(parents=True, exist_ok=True)
+    for name in chosen(names):
+        kept_file = kept / f"{name}.npy" if kept else None
+        if kept_file and not kept_file.exists():
+            raise click.UsageError(f"{kept_file} is not there; make it with: render {name} --keep {kept}")
+        rgb = np.load(kept_file) if kept_file else picture_of(name, (1600, 1200), 3, 64)[1]
+        shot = photograph(rgb, found[card])
+        (out / f"{name}.jpg").write_bytes(shot.jpeg)
+        seen = f"f/{shot.f_number:g}, {shot.time_s:.3g} s, ISO {shot.iso:g}"
+        click.echo(f"{name}: {seen}, {len(shot.jpeg) / 1000:.0f} kB")
+        if len(shot.jpeg) > MOST_BYTES:
+            click.echo(f"{name}.jpg is larger than {MOST_BYTES // 1000} kB: lower the card's JPEG quality", err=True)
 
 
 if __name__ == "__main__":

@@ -59,7 +59,9 @@ def board(foot, facing: float, lean: float = 8.0, scale: float = 1.0, lift: floa
         shapes.append(beam(base, top, 0.05, 0.035, timber, up=face_out))
         shapes.append(beam(top, base - out * 0.55 * (lift + high), 0.04, 0.03, timber, up=face_out))
     middle = corner + right * wide / 2 + up * high / 2 - face_out * 0.014
-    shapes.append(beam(middle - up * (high / 2 + 0.03), middle + up * (high / 2 + 0.03), wide + 0.06, 0.02, timber, face_out))
+    shapes.append(
+        beam(middle - up * (high / 2 + 0.03), middle + up * (high / 2 + 0.03), wide + 0.06, 0.02, timber, face_out)
+    )
     return shapes
 
 

@@ -20,7 +20,7 @@ def daylight_xy(kelvin: float) -> tuple[float, float]:
 
 
 def lamp_xy(kelvin: float) -> tuple[float, float]:
-    """Chromaticity of a black body, 1667 to 4000 K. Source: Kang et al. 2002, cubic fit (from memory, tests compare)."""
+    """Chromaticity of a black body, 1667 to 4000 K. Source: Kang et al. 2002, cubic fit (memory, tests compare)."""
     t = kelvin
     x = -0.2661239e9 / t**3 - 0.2343589e6 / t**2 + 0.8776956e3 / t + 0.179910
     if t <= 2222:

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sample_scenes.daylight import SUN_RADIUS
-from sample_scenes.scene import Place, face, mean_reflectance
+from sample_scenes.scene import Place, face
 from sample_scenes.shapes import dot, unit
-
 
 BUNDLE = 16384  # rays that are followed together
 
@@ -65,7 +64,9 @@ class Probes:
     def irradiance(self, p: np.ndarray, n: np.ndarray) -> np.ndarray:
         """Illuminance (3, N) at points p on surfaces with normals n, from all but sun and lamps."""
         nx, ny, nz = self.counts
-        place = np.clip((p - self.low[:, None]) / self.step[:, None], 0, np.array([[nx - 1], [ny - 1], [nz - 1]]) - 1e-3)
+        place = np.clip(
+            (p - self.low[:, None]) / self.step[:, None], 0, np.array([[nx - 1], [ny - 1], [nz - 1]]) - 1e-3
+        )
         cell = place.astype(np.int32)
         part = (place - cell).astype(np.float32)
         packed = np.concatenate([self.field.total[:, None, :], self.field.moment], axis=1).reshape(-1, 12)
@@ -182,7 +183,7 @@ def light_back(place: Place, o, d, probes: Probes, rng) -> np.ndarray:
     for shape, mine, normals, _, _ in place.surfaces(place.rough, which[hit], p, d):
         n[:, mine] = face(normals, d[:, mine])
         material = shape.material
-        reflectance[:, mine] = mean_reflectance(material)[:, None]
+        reflectance[:, mine] = material.reflectance[:, None]
         if material.emits is not None and not material.lamp:  # lamps are counted by their lumens
             glow[:, mine] = np.asarray(material.emits, np.float32)[:, None]
         if material.mirror:
@@ -230,8 +231,11 @@ def gather(place: Place, points, normals, probes: Probes, directions: int, rng) 
                 some = np.flatnonzero(angle > 1e-7)
                 if normals is not None:
                     some = some[dot(d[:, some], normals[:, some]) > 0]
-                free = some[~place.rough.blocked(points[:, some], d[:, some], distance[some] - 0.02)] if some.size else some
+                free = (
+                    some[~place.rough.blocked(points[:, some], d[:, some], distance[some] - 0.02)]
+                    if some.size
+                    else some
+                )
                 if free.size:
                     found.add(free, d[:, free], place.open_light(d[:, free]), angle[free])
     return found
-

@@ -19,16 +19,16 @@ SIZE = 1024
 class Material:
     """A surface. reflectance (3,) is the mean diffuse reflectance, linear sRGB.
 
-    pattern: variation around the mean and slopes, over a tile `metres` wide; turn: rotated by so many degrees;
+    pattern: variation around the mean and slopes, over a tile `metres` wide; bump: factor on the slopes;
     f0: mirror reflectance at normal incidence, 0 for matte; shine: exponent of the highlight; mirror: share of the
     mirror reflection that is traced; emits: luminance [cd/m2] as (3,), lamp: it belongs to a lamp that lights
-    the scene by its lumens; thin: light let through, as a share of what is reflected; water: ripples instead of a pattern.
+    the scene by its lumens; thin: light let through, as a share of what is reflected; water: two patterns of ripples;
+    picture: reflectances (rows from the top, columns, 3) in place of a pattern; over: layers on top.
     """
 
     reflectance: np.ndarray
     pattern: Pyramid | None = None
     metres: float = 1.0
-    turn: float = 0.0
     bump: float = 1.0
     f0: float = 0.0
     shine: float = 30.0
@@ -103,7 +103,9 @@ def cobbles() -> Material:
     gap = smooth(0.03, 0.22, second - first)
     colour = tinted(0.5 + 0.6 * (tint - 0.5) + 0.12 * rough + 0.12 * dirt, (82, 80, 78), (150, 143, 132))
     height = 0.020 * np.sqrt(np.clip(second - first, 0, 0.6)) + 0.0010 * rough
-    return Material(linear(116, 112, 105), bake(colour * (0.3 + 0.7 * gap[..., None]), height, 1.8), 1.8, f0=0.04, shine=50)
+    return Material(
+        linear(116, 112, 105), bake(colour * (0.3 + 0.7 * gap[..., None]), height, 1.8), 1.8, f0=0.04, shine=50
+    )
 
 
 @cache
@@ -119,7 +121,9 @@ def planks() -> Material:
     grain, fine = np.take_along_axis(grain, rows, 0), np.take_along_axis(fine, rows, 0)
     stain = noise(SIZE, 45, 1.6, 1, 16)
     gap = smooth(0.0, 0.05, np.minimum(part, 1 - part))
-    colour = tinted(0.5 + 0.55 * (tint - 0.5) + 0.08 * grain + 0.10 * fine + 0.04 * stain, (92, 80, 68), (172, 158, 140))
+    colour = tinted(
+        0.5 + 0.55 * (tint - 0.5) + 0.08 * grain + 0.10 * fine + 0.04 * stain, (92, 80, 68), (172, 158, 140)
+    )
     height = 0.006 * gap + 0.0007 * grain + 0.0006 * fine
     return Material(linear(132, 121, 106), bake(colour * (0.18 + 0.82 * gap[..., None]), height, 2.56), 2.56)
 
@@ -155,7 +159,9 @@ def tiles() -> Material:
     height = 0.025 * np.abs(np.sin(np.pi * u)) ** 0.8 + 0.030 * down + 0.001 * fine
     shade = smooth(0.0, 0.10, v % 1) * smooth(0.0, 0.12, np.abs(np.sin(np.pi * u)))
     colour = tinted(0.5 + 0.55 * (tint - 0.5) + 0.13 * stain + 0.08 * fine, (104, 58, 44), (186, 116, 84))
-    return Material(linear(146, 92, 72), bake(colour * (0.3 + 0.7 * shade[..., None]), height, 3.0), 3.0, f0=0.02, shine=16)
+    return Material(
+        linear(146, 92, 72), bake(colour * (0.3 + 0.7 * shade[..., None]), height, 3.0), 3.0, f0=0.02, shine=16
+    )
 
 
 @cache
@@ -166,7 +172,9 @@ def slates() -> Material:
     shade = smooth(0, 0.004, edge)
     colour = tinted(0.5 + 0.5 * (tint - 0.5) + 0.12 * stain + 0.07 * fine, (70, 76, 84), (122, 126, 128))
     height = 0.012 * (1 - up) + 0.0012 * fine
-    return Material(linear(94, 99, 104), bake(colour * (0.3 + 0.7 * shade[..., None]), height, 2.4), 2.4, f0=0.04, shine=24)
+    return Material(
+        linear(94, 99, 104), bake(colour * (0.3 + 0.7 * shade[..., None]), height, 2.4), 2.4, f0=0.04, shine=24
+    )
 
 
 @cache
@@ -179,7 +187,9 @@ def heather() -> Material:
     bloom = smooth(0.35, 0.75, tint + 0.22 * sweep) * smooth(0.30, 0.8, dome) * smooth(-0.8, 0.6, fine)
     colour = colour * (1 - bloom[..., None]) + linear(134, 88, 116) * bloom[..., None]
     height = 0.16 * dome + 0.03 * clump + 0.012 * fine
-    return Material(linear(84, 79, 60), bake(colour * (0.25 + 0.75 * smooth(0, 0.7, dome))[..., None], height, 6.0), 6.0)
+    return Material(
+        linear(84, 79, 60), bake(colour * (0.25 + 0.75 * smooth(0, 0.7, dome))[..., None], height, 6.0), 6.0
+    )
 
 
 @cache
@@ -237,8 +247,15 @@ def bark() -> Material:
 def water() -> Material:
     """Harbour water: a mirror with ripples over a body of reflectance 0.03. Tile 9 m of waves."""
     swell = noise(SIZE, 131, 2.1, 4, 200, stretch=(1.5, 0.9))
-    return Material(linear(30, 52, 54), bake(np.ones((SIZE, SIZE), np.float32), 0.022 * swell, 9.0), 9.0,
-                    f0=0.02, shine=900, mirror=1.0, water=True)
+    return Material(
+        linear(30, 52, 54),
+        bake(np.ones((SIZE, SIZE), np.float32), 0.022 * swell, 9.0),
+        9.0,
+        f0=0.02,
+        shine=900,
+        mirror=1.0,
+        water=True,
+    )
 
 
 def paint(*code: float, f0: float = 0.04, shine: float = 40.0) -> Material:
@@ -290,7 +307,9 @@ def folds() -> Pyramid:
 def tuft_heights(across: int, height: float, size: int = 512) -> np.ndarray:
     """Seamless heights of tufts [m], highest `height`."""
     first, _, tint = cells(size, across, across, 81, 0.95)
-    return (height * np.clip(1 - first, 0, 1) * (0.35 + 0.65 * tint) + 0.05 * height * noise(size, 88, 0.9, 8)).astype(np.float32)
+    return (height * np.clip(1 - first, 0, 1) * (0.35 + 0.65 * tint) + 0.05 * height * noise(size, 88, 0.9, 8)).astype(
+        np.float32
+    )
 
 
 def cover(base: Material, share: Callable, top: Material) -> Material:

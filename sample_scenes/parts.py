@@ -1,11 +1,13 @@
 """Things of which the town is built: houses, windows, boats, posts, lamps, birds. Each function returns shapes."""
 
+from itertools import pairwise
+
 import numpy as np
 
 from sample_scenes import materials as m
 from sample_scenes.materials import Material
 from sample_scenes.scene import Lamp
-from sample_scenes.shapes import Ball, Carved, Post, Quad, beam, box, roof
+from sample_scenes.shapes import Ball, Carved, Post, Quad, beam, box, roof, vector
 
 FACES = {"+x": (1, 0), "-x": (-1, 0), "+y": (0, 1), "-y": (0, -1)}
 
@@ -41,7 +43,9 @@ def window(middle, face: str, width=0.9, height=1.3, bars=(2, 3), trim=None, shu
         c = middle + up * at
         reach = 0.10 if at < 0 else 0.06
         shapes.append(
-            box_about(c + out * reach / 2, along, length / 2 + rim, out, reach / 2, rim / 2, m.ashlar() if at < 0 else trim)
+            box_about(
+                c + out * reach / 2, along, length / 2 + rim, out, reach / 2, rim / 2, m.ashlar() if at < 0 else trim
+            )
         )
     for side in (-1, 1):
         c = middle + right * side * (width / 2 + rim / 2)
@@ -65,15 +69,17 @@ def door(foot, face: str, width=1.0, height=2.1, material=None) -> list:
     foot = np.asarray(foot, float)
     up = np.array([0, 0, 1.0])
     material = material or m.paint(60, 92, 104)
-    shapes = [box_about(foot + up * height / 2 + out * 0.01, right, width / 2, out, 0.02, height / 2, material)]
+    middle = foot + up * height / 2
+    shapes = [box_about(middle + out * 0.01, right, width / 2, out, 0.02, height / 2, material)]
     for side in (-1, 1):
-        shapes.append(box_about(foot + right * side * (width / 2 + 0.08) + up * height / 2 + out * 0.03, right, 0.08, out,
-                                0.06, height / 2, m.ashlar()))  # fmt: skip
+        jamb = middle + right * side * (width / 2 + 0.08) + out * 0.03
+        shapes.append(box_about(jamb, right, 0.08, out, 0.06, height / 2, m.ashlar()))
         for k in (0.28, 0.72):
-            shapes.append(box_about(foot + right * side * width / 4 + up * height * k + out * 0.035, right, width * 0.17, out,
-                                    0.012, height * 0.17, material))  # fmt: skip
-    shapes.append(box_about(foot + up * (height + 0.1) + out * 0.04, right, width / 2 + 0.2, out, 0.08, 0.1, m.ashlar()))
-    shapes.append(box_about(foot + up * 0.07 + out * 0.25, right, width / 2 + 0.25, out, 0.3, 0.07, m.ashlar()))
+            panel = foot + right * side * width / 4 + up * height * k + out * 0.035
+            shapes.append(box_about(panel, right, width * 0.17, out, 0.012, height * 0.17, material))
+    lintel, step = foot + up * (height + 0.1) + out * 0.04, foot + up * 0.07 + out * 0.25
+    shapes.append(box_about(lintel, right, width / 2 + 0.2, out, 0.08, 0.1, m.ashlar()))
+    shapes.append(box_about(step, right, width / 2 + 0.25, out, 0.3, 0.07, m.ashlar()))
     return shapes
 
 
@@ -115,11 +121,10 @@ def hull_form(length: float, beam_m: float, depth: float, thick: float = 0.05, s
         strake = 0.012 * np.abs(((up * 7) % 1) - 0.5)
         side = np.abs(p[0]) - half - strake
         shell = np.abs(side + thick / 2) - thick / 2
-        bottom = np.maximum(rocker + 0.12 * depth - p[2], 0) * 0
-        outer = np.maximum(np.maximum(side, p[2] - top), np.maximum(rocker - p[2], np.abs(p[1]) - length / 2))
-        floor = np.maximum(outer, p[2] - (rocker + depth * 0.22))
-        wall = np.maximum(np.maximum(shell, p[2] - top), np.maximum(rocker - p[2], np.abs(p[1]) - length / 2))
-        return np.minimum(wall, floor) + bottom
+        ends = np.maximum(np.maximum(p[2] - top, rocker - p[2]), np.abs(p[1]) - length / 2)
+        wall = np.maximum(shell, ends)
+        floor = np.maximum(np.maximum(side, ends), p[2] - (rocker + depth * 0.22))
+        return np.minimum(wall, floor)
 
     return form
 
@@ -151,7 +156,7 @@ def boat(at, yaw=0.0, roll=0.0, length=4.2, beam_m=1.6, depth=0.7, colour=None, 
 
     def world(x, y, z):
         x, z = np.cos(b) * x - np.sin(b) * z, np.sin(b) * x + np.cos(b) * z
-        return at + [np.cos(a) * x - np.sin(a) * y, np.sin(a) * x + np.cos(a) * y, z]
+        return at + vector(np.cos(a) * x - np.sin(a) * y, np.sin(a) * x + np.cos(a) * y, z)
 
     for s in (-0.28, 0.0, 0.27):
         half = beam_m / 2 * (1 - abs(2 * s) ** 2.4) * 0.86
@@ -163,18 +168,20 @@ def boat(at, yaw=0.0, roll=0.0, length=4.2, beam_m=1.6, depth=0.7, colour=None, 
 def mast(foot, height: float, radius: float = 0.07, boom: float = 0.0, yaw: float = 0.0, furled=None) -> list:
     """A mast with two stays and, if wanted, a boom with a furled sail."""
     foot = np.asarray(foot, float)
-    top = foot + [0, 0, height]
+    top = foot + vector(0, 0, height)
     a = np.radians(yaw)
     ahead = np.array([-np.sin(a), np.cos(a), 0])
     side = np.array([np.cos(a), np.sin(a), 0])
     timber = m.wood()
     shapes = [Post(foot, top, radius, radius * 0.5, timber)]
-    for end in (ahead * 2.3 + [0, 0, 0.2], side * 0.8, side * -0.8, ahead * -2.2):
-        shapes.append(Post(top - [0, 0, 0.2], foot + end, 0.008, 0.008, m.rope()))
+    for end in (ahead * 2.3 + vector(0, 0, 0.2), side * 0.8, side * -0.8, ahead * -2.2):
+        shapes.append(Post(top - vector(0, 0, 0.2), foot + end, 0.008, 0.008, m.rope()))
     if boom:
-        a0, a1 = foot + [0, 0, 0.9], foot + [0, 0, 1.0] - ahead * boom
+        a0, a1 = foot + vector(0, 0, 0.9), foot + vector(0, 0, 1.0) - ahead * boom
         shapes.append(Post(a0, a1, 0.04, 0.035, timber))
-        shapes.append(Post(a0 + [0, 0, 0.11], a1 + [0, 0, 0.09], 0.12, 0.07, furled or m.cloth(206, 196, 172)))
+        shapes.append(
+            Post(a0 + vector(0, 0, 0.11), a1 + vector(0, 0, 0.09), 0.12, 0.07, furled or m.cloth(206, 196, 172))
+        )
     return shapes
 
 
@@ -183,7 +190,7 @@ def sag(start, end, drop: float, radius: float = 0.02, material=None, parts: int
     start, end = np.asarray(start, float), np.asarray(end, float)
     s = np.linspace(0, 1, parts + 1)[:, None]
     points = start + (end - start) * s - np.array([0, 0, 4 * drop]) * s * (1 - s)
-    return [Post(a, b, radius, radius, material or m.rope()) for a, b in zip(points[:-1], points[1:], strict=True)]
+    return [Post(a, b, radius, radius, material or m.rope()) for a, b in pairwise(points)]
 
 
 def bollard(at, scale: float = 1.0) -> list:
@@ -214,7 +221,7 @@ def crate(at, size=(0.6, 0.5, 0.45), yaw=0.0) -> list:
     shapes = []
     for k in range(3):
         z = k * size[2] / 3
-        low = at - half + [0, 0, z + 0.015]
+        low = at - half + vector(0, 0, z + 0.015)
         shapes.append(box(low, at + half + [0, 0, z + size[2] / 3], m.wood(), yaw, at))
     return shapes
 
@@ -249,9 +256,8 @@ def gull(at, yaw=0.0, roll=0.0) -> list:
     return [Carved(at - 0.7, at + 0.7, placed(gull_form, at, yaw, roll), m.paint(232, 232, 230), steps=40, care=0.6)]
 
 
-
 def coil(at, radius: float, thick: float = 0.026, pieces: int = 18) -> list:
     """One turn of a rope lying on the ground."""
     turn = np.linspace(0, 2 * np.pi, pieces + 1)
     points = np.asarray(at, float) + np.stack([np.cos(turn) * radius, np.sin(turn) * radius, 0 * turn], axis=1)
-    return [Post(a, b, thick, thick, m.rope()) for a, b in zip(points[:-1], points[1:], strict=True)]
+    return [Post(a, b, thick, thick, m.rope()) for a, b in pairwise(points)]

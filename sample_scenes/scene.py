@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sample_scenes.colour import light_colour
-from sample_scenes.materials import Material
 from sample_scenes.shapes import dot
 from sample_scenes.sky import Sky
 from sample_scenes.tree import Tree
@@ -147,11 +146,6 @@ class Place:
 def is_slight(shape) -> bool:
     """Whether a shape is too thin to matter for bounced light: ropes, stays, window bars."""
     return bool(np.sort(shape.high - shape.low)[1] < 0.10) or getattr(shape, "cut", None) is not None
-
-
-def mean_reflectance(material: Material) -> np.ndarray:
-    """Diffuse reflectance (3,) of a material as a whole."""
-    return material.reflectance.astype(np.float32)
 
 
 def face(n, d):

@@ -20,6 +20,11 @@ def dot(a, b) -> np.ndarray:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
+def vector(x: float, y: float, z: float) -> np.ndarray:
+    """A point or a way (3,). [m]"""
+    return np.array([x, y, z], float)
+
+
 def unit(v: np.ndarray) -> np.ndarray:
     """Vectors (3, ...) scaled to length 1."""
     return v / np.sqrt(np.maximum(dot(v, v), 1e-20))
@@ -55,8 +60,7 @@ class Convex:
 
     def hit(self, o, d):
         if self.aligned:
-            near, far = enter_box(self.low, self.high, o, d)
-            return np.where((near <= far) & (near > NEAR), near, NEVER)
+            return self._met(*enter_box(self.low, self.high, o, d))
         near, far = np.float32(-1e30), np.float32(1e30)
         for a, b, c, k in self._planes:
             slope = np.float32(1e-12)
@@ -69,7 +73,12 @@ class Convex:
             entering = slope < 0
             near = np.maximum(near, np.where(entering, t, np.float32(-1e30)))
             far = np.minimum(far, np.where(entering, np.float32(1e30), t))
-        return np.where((near <= far) & (near > NEAR), near, NEVER)
+        return self._met(near, far)
+
+    @staticmethod
+    def _met(near, far):
+        """Where a ray enters; one that starts well inside ends where it leaves, so that no seam lets light through."""
+        return np.where(near > far, NEVER, np.where(near > NEAR, near, np.where(far > 0.01, far, NEVER)))
 
     def surface(self, p, d):
         depth = self.normals.astype(np.float32) @ p - self.offsets.astype(np.float32)[:, None]
@@ -106,11 +115,17 @@ def roof(low, high, rise: float, material, ridge: str = "x") -> Convex:
     (x0, y0), (x1, y1), z = low[:2], high[:2], low[2]
     if ridge == "x":
         half, middle = (y1 - y0) / 2, (y0 + y1) / 2
-        sides = [(0, rise, half, rise * middle + half * (z + rise)), (0, -rise, half, -rise * middle + half * (z + rise))]
+        sides = [
+            (0, rise, half, rise * middle + half * (z + rise)),
+            (0, -rise, half, -rise * middle + half * (z + rise)),
+        ]
         ends = [(1, 0, 0, x1), (-1, 0, 0, -x0)]
     else:
         half, middle = (x1 - x0) / 2, (x0 + x1) / 2
-        sides = [(rise, 0, half, rise * middle + half * (z + rise)), (-rise, 0, half, -rise * middle + half * (z + rise))]
+        sides = [
+            (rise, 0, half, rise * middle + half * (z + rise)),
+            (-rise, 0, half, -rise * middle + half * (z + rise)),
+        ]
         ends = [(0, 1, 0, y1), (0, -1, 0, -y0)]
     planes = np.array([*sides, *ends, (0, 0, -1, -z)], float)
     return Convex(planes[:, :3], planes[:, 3], material)

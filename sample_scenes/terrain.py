@@ -12,7 +12,9 @@ class Relief:
     repeats: the map is a tile; reach: distance from the origin over which it fades [m]; where: share at (x, y).
     """
 
-    def __init__(self, heights: np.ndarray, corner=(0.0, 0.0), cell: float = 1.0, repeats: bool = False, reach=1e9, where=None):
+    def __init__(
+        self, heights: np.ndarray, corner=(0.0, 0.0), cell: float = 1.0, repeats: bool = False, reach=1e9, where=None
+    ):
         self.heights = np.ascontiguousarray(heights, np.float32)
         self.corner, self.cell, self.repeats, self.reach, self.where = corner, cell, repeats, reach, where
 
@@ -62,7 +64,7 @@ class Ground:
             under = above < 0
             if under.any():
                 out[live[under]] = (t - step * (-above) / (was - above + 1e-6))[under]
-            step = np.maximum(above * 0.55, np.maximum(self.finest, np.maximum(0.006 * t, 0.022 * (t - 25))))
+            step = np.maximum(above * 0.55, np.maximum(self.finest, np.maximum(0.006 * t, 0.014 * (t - 25))))
             was = above
             t = t + step
             on = ~under & (t < far)

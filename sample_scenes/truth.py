@@ -61,7 +61,9 @@ def disc(shape: tuple[int, int], x: float, y: float, degrees: float, focal_35mm:
     ca, cb = (2 * x - 1) * across, (1 - 2 * y) * across * high / wide
     a, b = np.meshgrid(a, b)
     cosine = (a * ca + b * cb + 1) / np.sqrt((a * a + b * b + 1) * (ca * ca + cb * cb + 1))
-    return cosine >= np.cos(np.radians(degrees / 2))
+    inside = cosine >= np.cos(np.radians(degrees / 2))
+    inside[min(int(y * high), high - 1), min(int(x * wide), wide - 1)] = True  # at least the pixel in its middle
+    return inside
 
 
 def measure(rgb: np.ndarray, spots, focal_35mm: float) -> tuple[TrueSpot, ...]:

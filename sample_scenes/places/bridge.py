@@ -23,8 +23,8 @@ BOARD = ((1.75, 6.5, 0), 170)
 def build() -> Place:
     """The place, ready to render."""
     posts, lamps = street_lamps()
-    boats = parts.boat((-4.6, 12.5, -1.6), 12, 0, 4.6, 1.7, 0.8, m.paint(190, 196, 190))
-    boats += parts.boat((-6.2, 17.2, -1.6), 4, 0, 4.4, 1.7, 0.8, m.paint(60, 100, 120))
+    boats = parts.boat((-4.6, 12.5, -1.42), 12, 0, 4.6, 1.7, 0.8, m.paint(190, 196, 190))
+    boats += parts.boat((-6.2, 17.2, -1.42), 4, 0, 4.4, 1.7, 0.8, m.paint(60, 100, 120))
     return Place(
         name="bridge",
         title="The lamp-lit bridge at night",
@@ -89,8 +89,9 @@ def town() -> list:
         x, k = start, row
         while x < 44:
             wide, eaves = rng.uniform(6, 9), foot + rng.uniform(5, 7)
-            shapes += parts.house((x, front, foot - 6), (x + wide - 0.3, front + 8), eaves, rng.uniform(2, 3), walls[k % 4],
-                                  m.tiles() if k % 2 else m.slates(), "x" if k % 3 else "y")  # fmt: skip
+            cover, ridge = m.tiles() if k % 2 else m.slates(), "x" if k % 3 else "y"
+            low, high = (x, front, foot - 6), (x + wide - 0.3, front + 8)
+            shapes += parts.house(low, high, eaves, rng.uniform(2, 3), walls[k % 4], cover, ridge)
             for wx in np.arange(x + 1.3, x + wide - 1, 2.0):
                 for z in (foot + 1.8, foot + 4.1):
                     lit = light_colour(rng.uniform(2200, 3000)) * rng.uniform(8, 34) if rng.random() < 0.34 else None
@@ -107,7 +108,13 @@ def inn() -> list:
     shapes = parts.house((-19, 11.0), (-10.6, 18.8), 5.4, 2.8, wall, m.tiles(), "y", m.ashlar())
     shapes += parts.house((-19, 19.0), (-10.9, 27), 4.6, 2.6, m.rubble(), m.slates(), "y")
     warm = light_colour(2500)
-    for y, z, wide, light in ((12.6, 1.65, 1.3, 60), (15.4, 1.65, 1.3, 46), (12.6, 4.1, 0.9, 0), (15.2, 4.1, 0.9, 16), (17.6, 4.1, 0.9, 0)):
+    for y, z, wide, light in (
+        (12.6, 1.65, 1.3, 60),
+        (15.4, 1.65, 1.3, 46),
+        (12.6, 4.1, 0.9, 0),
+        (15.2, 4.1, 0.9, 16),
+        (17.6, 4.1, 0.9, 0),
+    ):
         shapes += parts.window((-10.6, y, z), "+x", wide, 1.4, (3, 3), lit=warm * light if light else None)
     for y, z, light in ((21.5, 1.6, 0), (24.5, 1.6, 9)):
         shapes += parts.window((-10.9, y, z), "+x", 0.9, 1.2, lit=warm * light if light else None)
@@ -116,7 +123,12 @@ def inn() -> list:
 
 def quay_things() -> list:
     """Bollards, a coil and casks on the near quay."""
-    shapes = parts.bollard((-2.4, 6.7, 0)) + parts.bollard((3.9, 6.7, 0)) + parts.barrel((-4.3, 6.0, 0)) + parts.barrel((-4.9, 6.5, 0), 0.8, 0.27)
+    shapes = (
+        parts.bollard((-2.4, 6.7, 0))
+        + parts.bollard((3.9, 6.7, 0))
+        + parts.barrel((-4.3, 6.0, 0))
+        + parts.barrel((-4.9, 6.5, 0), 0.8, 0.27)
+    )
     for k in range(4):
         shapes += parts.coil((-1.6, 6.3, 0.03 + 0.05 * k), 0.32 - 0.015 * k)
     return shapes + parts.sag((-2.4, 6.7, 0.4), (-3.9, 10.8, -0.8), 0.5, 0.018)
@@ -139,7 +151,7 @@ def street_lamps() -> tuple[list, list[Lamp]]:
 
 SPOTS = (
     card_spot(CAMERA, *BOARD),
-    Spot("shadow", 0.4, 0.42),
-    Spot("middle", 0.45, 0.78),
-    Spot("highlight", 0.56, 0.89),
+    Spot("shadow", 0.29, 0.385, 0.8),
+    Spot("middle", 0.35, 0.54, 1.2),
+    Spot("highlight", 0.05, 0.545, 1.2),
 )

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from sample_scenes import materials as m
 from sample_scenes import clouds, parts
+from sample_scenes import materials as m
 from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Place, Spot, Sun
@@ -24,7 +24,15 @@ def build() -> Place:
         light="Sun 11 degrees high straight ahead, behind a sheet on the line; clear hazy sky (CIE type 13), no lamps.",
         shapes=ground() + left() + right() + end() + life() + board(*BOARD),
         camera=CAMERA,
-        sky=Sky(13, sun, sky_horizontal_lux(ALTITUDE), 18000, 6500, 3800, clouds=clouds.sunset(41, sun, sun_colour(4) * 9000)),
+        sky=Sky(
+            13,
+            sun,
+            sky_horizontal_lux(ALTITUDE),
+            18000,
+            6500,
+            3800,
+            clouds=clouds.sunset(41, sun, sun_colour(4) * 9000),
+        ),
         sun=Sun(sun, sun_colour(ALTITUDE) * np.float32(sun_normal_lux(ALTITUDE))),
         air=1 / 5000,
         floor=np.array([0.06, 0.07, 0.07], np.float32),
@@ -80,10 +88,12 @@ def right() -> list:
 
 def end() -> list:
     """The house at the end of the lane, masts beyond."""
-    shapes = parts.house((-8, 28.5), (-1.2, 35), 4.4, 3.2, m.plaster().coloured(214, 190, 150), m.tiles(), "x", m.ashlar())
+    shapes = parts.house(
+        (-8, 28.5), (-1.2, 35), 4.4, 3.2, m.plaster().coloured(214, 190, 150), m.tiles(), "x", m.ashlar()
+    )
     for x, y, h in ((0.6, 44, 8.5), (1.9, 52, 9.5), (3.4, 60, 9)):
         shapes += parts.mast((x, y, -1.2), h, 0.09, boom=2.4, yaw=70)
-        shapes += parts.boat((x, y, -1.9), 70, 0, 6, 2.1, 1.0)
+        shapes += parts.boat((x, y, -1.75), 70, 0, 6, 2.1, 1.0)
     return shapes
 
 
@@ -91,9 +101,14 @@ def life() -> list:
     """Washing on lines across the lane, pots by the doors, a cat on a step."""
     shapes = parts.sag((-2.3, 9.5, 4.1), (2.3, 9.0, 4.0), 0.18, 0.008)
     shapes += parts.sag((-2.0, 13.5, 4.6), (2.6, 13.2, 4.5), 0.2, 0.008)
-    cloths = ((-1.5, 9.42, 3.02, 0.75, 0.95, (226, 222, 214)), (-0.6, 9.34, 3.15, 0.5, 0.78, (170, 70, 62)),
-              (0.1, 9.26, 2.95, 0.9, 0.98, (216, 214, 220)), (1.2, 9.12, 3.2, 0.45, 0.72, (74, 106, 140)),
-              (-1.2, 13.4, 3.5, 0.9, 0.95, (222, 206, 160)), (0.4, 13.35, 3.45, 1.1, 0.98, (228, 226, 220)))  # fmt: skip
+    cloths = (
+        (-1.5, 9.42, 3.02, 0.75, 0.95, (226, 222, 214)),
+        (-0.6, 9.34, 3.15, 0.5, 0.78, (170, 70, 62)),
+        (0.1, 9.26, 2.95, 0.9, 0.98, (216, 214, 220)),
+        (1.2, 9.12, 3.2, 0.45, 0.72, (74, 106, 140)),
+        (-1.2, 13.4, 3.5, 0.9, 0.95, (222, 206, 160)),
+        (0.4, 13.35, 3.45, 1.1, 0.98, (228, 226, 220)),
+    )
     for x, y, z, wide, high, colour in cloths:
         shapes.append(Quad((x, y, z), (wide, -0.04, 0), (0, 0, high), m.cloth(*colour)))
     for x, y in ((-1.75, 7.6), (-1.7, 9.6), (1.95, 4.3), (1.95, 6.4), (2.3, 11)):
@@ -104,7 +119,7 @@ def life() -> list:
 
 SPOTS = (
     card_spot(CAMERA, *BOARD),
-    Spot("shadow", 0.25, 0.8),
-    Spot("middle", 0.8, 0.45),
-    Spot("highlight", 0.55, 0.62),
+    Spot("shadow", 0.29, 0.7, 1.2),
+    Spot("middle", 0.41, 0.7, 1.2),
+    Spot("highlight", 0.53, 0.78, 1.2),
 )

@@ -1,13 +1,15 @@
 """The moor above the town under a heavy overcast: heather, a track, a drystone wall, sheep."""
 
+from itertools import pairwise
+
 import numpy as np
 
-from sample_scenes import materials as m
 from sample_scenes import clouds, parts
+from sample_scenes import materials as m
 from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux
 from sample_scenes.scene import Camera, Place, Spot
-from sample_scenes.shapes import Ball, Carved, Post, Quad, beam
+from sample_scenes.shapes import Ball, Carved, Post, Quad, beam, vector
 from sample_scenes.sky import Sky
 from sample_scenes.terrain import Ground, Relief
 from sample_scenes.textures import noise, smooth
@@ -29,7 +31,9 @@ def build() -> Place:
         light="Sun 33 degrees high behind a closed cloud cover, overcast sky (CIE type 1), no shadows, no lamps.",
         shapes=[land, *tarn(), *wall(land), *stones(land), *sheep(land), *board(*where)],
         camera=camera,
-        sky=Sky(1, direction(ALTITUDE, 140), sky_horizontal_lux(ALTITUDE, "overcast"), 7000, 6600, clouds=clouds.cover(5)),
+        sky=Sky(
+            1, direction(ALTITUDE, 140), sky_horizontal_lux(ALTITUDE, "overcast"), 7000, 6600, clouds=clouds.cover(5)
+        ),
         air=1 / 2200,
         floor=np.array([0.09, 0.09, 0.06], np.float32),
         volume=((-25, -10, 0.5), (25, 70, 12), (7, 10, 4)),
@@ -54,15 +58,25 @@ def ground() -> Ground:
     land -= 4.0 * np.exp(-(((x[None, :] + 26) / 24) ** 2) - ((y[:, None] - 64) / 26) ** 2)
     rolling = Relief(noise(512, 203, 2.0, 2, 40) * 0.16, cell=0.16, repeats=True)
     tufts = m.tuft_heights(22, 0.26)
-    rough = Relief(tufts, cell=6.0 / tufts.shape[0], repeats=True, reach=80, where=lambda x, y: 1 - track_share((x, y)))
+    rough = Relief(tufts, cell=6.0 / tufts.shape[0], repeats=True, reach=80, where=off_track())
     cover = m.cover(m.heather(), track_share, m.gravel())
-    return Ground([Relief(land, (x[0], y[0]), cell), rolling, rough, track_relief()], (-1900, -150), (1900, 3600), cover, 150)
+    return Ground(
+        [Relief(land, (x[0], y[0]), cell), rolling, rough, track_relief()], (-1900, -150), (1900, 3600), cover, 200
+    )
 
 
 def track_share(p):
     """How much of the ground is track."""
     ragged = 0.12 * np.sin(p[1] * 2.1) + 0.08 * np.sin(p[1] * 5.3 + 1) + 0.06 * np.sin(p[0] * 9 + p[1] * 13)
     return 1 - smooth(0.70, 1.05, np.abs(p[0] - track_middle(p[1])) + ragged)
+
+
+def off_track():
+    """A function (x, y) -> how much of the ground is not track, from a grid that is quick to look up."""
+    cell = 0.08
+    x, y = np.arange(-10, 14, cell), np.arange(-4, 70, cell)
+    share = track_share(np.stack(np.meshgrid(x, y)).reshape(2, -1)).reshape(y.size, x.size)
+    return Relief(1 - share, (x[0], y[0]), cell).at
 
 
 def track_relief() -> Relief:
@@ -83,7 +97,7 @@ def wall(land) -> list:
     """A drystone wall that follows the ground away to the right."""
     shapes = []
     points = [(3.4 + 0.21 * y + 1.2 * np.sin(y / 12), y) for y in np.arange(3.0, 110, 2.6)]
-    for (x0, y0), (x1, y1) in zip(points[:-1], points[1:], strict=True):
+    for (x0, y0), (x1, y1) in pairwise(points):
         z0, z1 = float(land.height(x0, y0)[0]), float(land.height(x1, y1)[0])
         shapes.append(beam((x0, y0, z0 + 0.35), (x1, y1, z1 + 0.35), 0.55, 1.2, m.rubble()))
         shapes.append(beam((x0, y0, z0 + 1.0), (x1, y1, z1 + 1.0), 0.42, 0.18, m.rubble()))
@@ -102,7 +116,11 @@ def stone_form(p):
 def stones(land) -> list:
     """A standing stone by the track and boulders in the heather."""
     at = np.array([-3.6, 11.5, float(land.height(-3.6, 11.5)[0]) - 0.2])
-    shapes = [Carved(at - [1.2, 1, 0.2], at + [1.2, 1, 2.8], parts.placed(stone_form, at, 25), m.boulder(), care=0.7)]
+    shapes = [
+        Carved(
+            at - vector(1.2, 1, 0.2), at + vector(1.2, 1, 2.8), parts.placed(stone_form, at, 25), m.boulder(), care=0.7
+        )
+    ]
     rng = np.random.default_rng(8)
     for _ in range(22):
         y = rng.uniform(6, 60)
@@ -126,7 +144,7 @@ def sheep(land) -> list:
         for side in (-0.16, 0.16):
             for end in (-0.3, 0.3):
                 leg = np.array([x, y, z]) + ahead * end + np.array([-ahead[1], ahead[0], 0]) * side
-                shapes.append(Post(leg - [0, 0, 0.1], leg + [0, 0, 0.45], 0.035, 0.045, dark))
+                shapes.append(Post(leg - vector(0, 0, 0.1), leg + vector(0, 0, 0.45), 0.035, 0.045, dark))
     return shapes
 
 
@@ -137,7 +155,7 @@ def stand(land) -> tuple:
 
 
 SPOTS = (
-    Spot("shadow", 0.75, 0.62),
-    Spot("middle", 0.40, 0.75),
-    Spot("highlight", 0.45, 0.15),
+    Spot("shadow", 0.77, 0.64, 1.2),
+    Spot("middle", 0.9, 0.535, 1.2),
+    Spot("highlight", 0.35, 0.14, 1.5),
 )

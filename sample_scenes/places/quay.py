@@ -50,7 +50,10 @@ def ground() -> list:
 def arcade() -> list:
     """The near house: piers and beams of stone, a back wall in deep shade, casks and nets inside."""
     wall = m.plaster().coloured(226, 206, 158)
-    shapes = [box((-9, 4.4, 3.0), (-3.4, 14, 6.6), wall), box((-9, 4.4, 0), (-8, 14, 3.0), m.plaster().coloured(190, 176, 150))]
+    shapes = [
+        box((-9, 4.4, 3.0), (-3.4, 14, 6.6), wall),
+        box((-9, 4.4, 0), (-8, 14, 3.0), m.plaster().coloured(190, 176, 150)),
+    ]
     shapes.append(box((-9, 13.8, 0), (-3.4, 14, 3.0), wall))
     for y in (4.4, 7.4, 10.4, 13.4):
         shapes.append(box((-4.0, y, 0), (-3.4, y + 0.6, 3.0), m.ashlar()))
@@ -110,8 +113,14 @@ def harbour() -> list:
     shore = Ground([Relief(hills, (x[0], y[0]), cell)], (x[0], 150), (x[-1], y[-1]), m.hillside(), steps=70, finest=0.5)
     shapes = [shore, box((16, 66, -3), (150, 70, 0.8), m.ashlar()), box((16, 69, 0.8), (150, 70, 1.7), m.ashlar())]
     white = m.paint(232, 230, 222)
-    shapes += [Post((19, 68, 0.8), (19, 68, 8.2), 1.15, 0.8, white), Post((19, 68, 4.2), (19, 68, 6.0), 0.99, 0.91, m.paint(168, 52, 44))]
-    shapes += [Post((19, 68, 8.2), (19, 68, 8.45), 1.1, 1.1, m.iron()), Post((19, 68, 8.45), (19, 68, 9.7), 0.5, 0.5, m.glass())]
+    shapes += [
+        Post((19, 68, 0.8), (19, 68, 8.2), 1.15, 0.8, white),
+        Post((19, 68, 4.2), (19, 68, 6.0), 0.99, 0.91, m.paint(168, 52, 44)),
+    ]
+    shapes += [
+        Post((19, 68, 8.2), (19, 68, 8.45), 1.1, 1.1, m.iron()),
+        Post((19, 68, 8.45), (19, 68, 9.7), 0.5, 0.5, m.glass()),
+    ]
     shapes.append(Post((19, 68, 9.7), (19, 68, 10.6), 0.72, 0.05, m.paint(168, 52, 44)))
     rng = np.random.default_rng(31)
     walls = [m.plaster().coloured(*c) for c in ((222, 212, 190), (214, 190, 150), (198, 160, 140), (230, 228, 220))]
@@ -119,19 +128,32 @@ def harbour() -> list:
         hx, hy = rng.uniform(-30, 130), rng.uniform(252, 330)
         z = max(float(shore.height(hx, hy)[0]), 0.2) - 1
         wide, tall = rng.uniform(7, 12), z + rng.uniform(5, 8)
-        shapes += parts.house((hx, hy, z - 3), (hx + wide, hy + 8), tall, 3, walls[k % 4], m.tiles() if k % 3 else m.slates(), "x", chimney=False)
+        shapes += parts.house(
+            (hx, hy, z - 3),
+            (hx + wide, hy + 8),
+            tall,
+            3,
+            walls[k % 4],
+            m.tiles() if k % 3 else m.slates(),
+            "x",
+            chimney=False,
+        )
     return shapes
 
 
 def fleet() -> list:
     """Boats at their moorings."""
-    shapes = parts.boat((5.4, 9.6, -1.72), 8, 3, 5.0, 1.9, 0.9, m.paint(210, 212, 206))
-    shapes += parts.mast((5.4, 10.2, -1.3), 6.2, boom=2.2, yaw=8)
+    shapes = parts.boat((5.4, 9.6, -1.54), 8, 3, 5.0, 1.9, 0.9, m.paint(210, 212, 206))
+    shapes += parts.mast((5.4, 10.2, -1.2), 6.2, boom=2.2, yaw=8)
     shapes += parts.sag((4.9, 7.4, -0.8), (2.2, 7.5, 0.4), 0.35, 0.018)
-    shapes += parts.boat((4.9, 16.2, -1.66), -6, -2, 4.4, 1.7, 0.8, m.paint(48, 96, 126))
-    shapes += parts.boat((8.6, 18.5, -1.68), 20, 0, 4.2, 1.6, 0.8, m.paint(176, 62, 50))
-    for x, y, h, colour in ((11, 27, 8.4, (226, 226, 220)), (7.2, 34, 9.0, (60, 110, 96)), (15, 40, 8.0, (214, 168, 74))):
-        shapes += parts.boat((x, y, -1.95), 15, 0, 7.5, 2.5, 1.25, m.paint(*colour))
+    shapes += parts.boat((4.9, 16.2, -1.52), -6, -2, 4.4, 1.7, 0.8, m.paint(48, 96, 126))
+    shapes += parts.boat((8.6, 18.5, -1.52), 20, 0, 4.2, 1.6, 0.8, m.paint(176, 62, 50))
+    for x, y, h, colour in (
+        (11, 27, 8.4, (226, 226, 220)),
+        (7.2, 34, 9.0, (60, 110, 96)),
+        (15, 40, 8.0, (214, 168, 74)),
+    ):
+        shapes += parts.boat((x, y, -1.62), 15, 0, 7.5, 2.5, 1.25, m.paint(*colour))
         shapes += parts.mast((x, y + 0.8, -1.2), h, 0.09, boom=3.0, yaw=15, furled=m.cloth(176, 92, 62))
         shapes.append(box((x - 0.7, y - 2.6, -0.9), (x + 0.7, y - 1.0, 0.75), m.paint(236, 234, 226), 15))
     return shapes
@@ -142,9 +164,16 @@ def clutter() -> list:
     shapes = []
     for y in (7.5, 15.0, 23.0, 31.0):
         shapes += parts.bollard((2.2, y, 0))
-    shapes += parts.crate((-2.3, 9.0, 0), yaw=8) + parts.crate((-2.25, 9.0, 0.46), yaw=24) + parts.crate((-2.2, 9.9, 0), yaw=-6)
+    shapes += (
+        parts.crate((-2.3, 9.0, 0), yaw=8)
+        + parts.crate((-2.25, 9.0, 0.46), yaw=24)
+        + parts.crate((-2.2, 9.9, 0), yaw=-6)
+    )
     shapes += parts.barrel((-2.9, 12.2, 0)) + parts.barrel((-2.3, 12.7, 0), 0.8, 0.27)
-    shapes += [Ball((-1.5, 7.1, 0.0), (0.75, 0.5, 0.34), m.netting()), Ball((-0.9, 7.4, 0.0), (0.45, 0.4, 0.22), m.netting())]
+    shapes += [
+        Ball((-1.5, 7.1, 0.0), (0.75, 0.5, 0.34), m.netting()),
+        Ball((-0.9, 7.4, 0.0), (0.45, 0.4, 0.22), m.netting()),
+    ]
     for k in range(4):
         shapes += parts.coil((1.55, 6.6, 0.03 + 0.05 * k), 0.34 - 0.015 * k)
     for k, (x, y) in enumerate(((-1.25, 6.85), (-0.75, 7.2), (-1.7, 6.6))):
@@ -154,13 +183,19 @@ def clutter() -> list:
 
 def gulls() -> list:
     """Gulls over the water and one on a bollard."""
-    at = (((4.5, 14, 4.6), 50, 20), ((7.5, 20, 7.2), 80, -15), ((2.6, 24, 8.0), 200, 10), ((9.8, 17, 4.4), 20, 25), ((6, 30, 6), 120, 5))
+    at = (
+        ((4.5, 14, 4.6), 50, 20),
+        ((7.5, 20, 7.2), 80, -15),
+        ((2.6, 24, 8.0), 200, 10),
+        ((9.8, 17, 4.4), 20, 25),
+        ((6, 30, 6), 120, 5),
+    )
     return [shape for where, yaw, roll in at for shape in parts.gull(where, yaw, roll)]
 
 
 SPOTS = (
     card_spot(CAMERA, *BOARD),
-    Spot("shadow", 0.1, 0.5),
-    Spot("middle", 0.62, 0.8),
-    Spot("highlight", 0.14, 0.18),
+    Spot("shadow", 0.17, 0.46, 1.2),
+    Spot("middle", 0.3, 0.7, 1.5),
+    Spot("highlight", 0.11, 0.3, 1.2),
 )

@@ -7,7 +7,7 @@ from sample_scenes import parts
 from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Opening, Place, Spot, Sun
-from sample_scenes.shapes import Ball, Post, Quad, beam, box
+from sample_scenes.shapes import Ball, Post, Quad, beam, box, vector
 from sample_scenes.sky import Sky
 
 ALTITUDE, AZIMUTH = 31, -38
@@ -23,12 +23,14 @@ def build() -> Place:
     return Place(
         name="shed",
         title="The boat shed with one window",
-        light="Daylight through one window: sun 31 degrees high ahead and to the left, clear sky (CIE type 12); no lamps.",
+        light="Daylight through one window: sun 31 degrees high ahead on the left, clear sky (CIE type 12), no lamps.",
         shapes=walls() + frame() + work() + outside() + board(*BOARD),
         camera=CAMERA,
         sky=Sky(12, sun, sky_horizontal_lux(ALTITUDE), 16000, 7000, 5800),
         sun=Sun(sun, sun_colour(ALTITUDE) * np.float32(sun_normal_lux(ALTITUDE))),
-        openings=[Opening(np.array([EAST, DEEP, SILL]), np.array([WEST - EAST, 0, 0]), np.array([0, 0, LINTEL - SILL]))],
+        openings=[
+            Opening(np.array([EAST, DEEP, SILL]), np.array([WEST - EAST, 0, 0]), np.array([0, 0, LINTEL - SILL]))
+        ],
         floor=np.array([0.14, 0.14, 0.13], np.float32),
         volume=((-WIDE + 0.15, -1.8, 0.15), (WIDE - 0.15, DEEP - 0.2, 4.0), (7, 10, 5)),
         spots=SPOTS,
@@ -39,19 +41,31 @@ def walls() -> list:
     """Floor, plank walls, roof; the far wall is built around its window."""
     timber, stone = m.planks().coloured(94, 86, 76), m.cobbles().coloured(96, 92, 86)
     shapes = [box((-5, -3, -0.3), (5, DEEP + 0.2, 0), stone)]
-    shapes += [box((-WIDE - 0.2, -3, 0), (-WIDE, DEEP, EAVES), timber), box((WIDE, -3, 0), (WIDE + 0.2, DEEP, EAVES), timber)]
-    shapes.append(box((-WIDE - 0.2, -2.2, 0), (WIDE + 0.2, -2.0, RIDGE + 0.2), timber))
-    for low, high in (((-WIDE, 0), (WEST, EAVES)), ((EAST, 0), (WIDE, EAVES)), ((WEST, 0), (EAST, SILL)), ((WEST, LINTEL), (EAST, EAVES)),
-                      ((-WIDE, EAVES), (WIDE, RIDGE + 0.2))):  # fmt: skip
-        shapes.append(box((low[0], DEEP, low[1]), (high[0], DEEP + 0.16, high[1]), timber))
+    shapes += [
+        box(
+            (side * WIDE - 0.2 * (side < 0), -3, -0.2),
+            (side * WIDE + 0.2 * (side > 0), DEEP + 0.1, EAVES + 0.1),
+            timber,
+        )
+        for side in (-1, 1)
+    ]
+    shapes.append(box((-WIDE - 0.2, -2.2, -0.2), (WIDE + 0.2, -2.0, RIDGE + 0.2), timber))
+    outer = WIDE + 0.1
+    beside = (SILL - 0.1, LINTEL + 0.1)
+    across = ((-outer, outer, -0.2, SILL), (-outer, outer, LINTEL, RIDGE + 0.2))
+    for x0, x1, z0, z1 in (*across, (-outer, WEST, *beside), (EAST, outer, *beside)):
+        shapes.append(box((x0, DEEP, z0), (x1, DEEP + 0.16, z1), timber))
     for side in (-1, 1):
-        shapes.append(beam((side * (WIDE + 0.1), -2.5, EAVES), (side * (WIDE + 0.1), DEEP + 0.2, EAVES), 0.2, 0.2, m.wood()))
+        shapes.append(
+            beam((side * (WIDE + 0.1), -2.5, EAVES), (side * (WIDE + 0.1), DEEP + 0.2, EAVES), 0.22, 0.4, m.wood())
+        )
         a, b = np.array([side * (WIDE + 0.3), 0, EAVES - 0.1]), np.array([0, 0, RIDGE])
         slope = (b - a) / np.linalg.norm(b - a)
         middle = (a + b) / 2
         normal = np.array([side * abs(slope[2]), 0, abs(slope[0])])
-        shapes.append(beam(middle + [0, -2.6, 0] + normal * 0.08, middle + [0, DEEP + 0.3, 0] + normal * 0.08, np.linalg.norm(b - a) + 0.2, 0.1,
-                           timber, up=normal))  # fmt: skip
+        lath = middle + normal * 0.08
+        wide = np.linalg.norm(b - a) + 0.2
+        shapes.append(beam(lath - vector(0, 2.6, 0), lath + vector(0, DEEP + 0.3, 0), wide, 0.1, timber, up=normal))
     return shapes
 
 
@@ -63,9 +77,19 @@ def frame() -> list:
         shapes.append(beam((0, y, EAVES), (0, y, RIDGE - 0.1), 0.12, 0.12, timber, up=(0, 1, 0)))
         for side in (-1, 1):
             shapes.append(beam((side * WIDE, y, EAVES + 0.05), (0, y, RIDGE - 0.15), 0.12, 0.16, timber))
-            shapes.append(box((side * (WIDE - 0.06) - 0.07, y - 0.07, 0), (side * (WIDE - 0.06) + 0.07, y + 0.07, EAVES), timber))
+            shapes.append(
+                box((side * (WIDE - 0.06) - 0.07, y - 0.07, 0), (side * (WIDE - 0.06) + 0.07, y + 0.07, EAVES), timber)
+            )
     wide, high = EAST - WEST, LINTEL - SILL
-    shapes.append(Quad((WEST, DEEP + 0.05, SILL), (wide, 0, 0), (0, 0, high), m.paint(200, 198, 188), cut=parts.frame_cut(wide, high, (4, 3), 0.06, 0.035)))
+    shapes.append(
+        Quad(
+            (WEST, DEEP + 0.05, SILL),
+            (wide, 0, 0),
+            (0, 0, high),
+            m.paint(200, 198, 188),
+            cut=parts.frame_cut(wide, high, (4, 3), 0.06, 0.035),
+        )
+    )
     shapes.append(box((WEST - 0.1, DEEP - 0.16, SILL - 0.05), (EAST + 0.1, DEEP + 0.05, SILL), timber))
     return shapes
 
@@ -83,7 +107,7 @@ def work() -> list:
     shapes += parts.barrel((2.0, 8.2, 0)) + parts.barrel((1.3, 8.45, 0), 0.75, 0.26)
     shapes += parts.crate((2.9, 4.1, 0.9), (0.5, 0.4, 0.3)) + parts.crate((-2.7, 2.9, 0), (0.7, 0.5, 0.45), 12)
     for k in range(3):
-        shapes.append(Post((-3.2 + k * 0.14, 6.9, 0), (-3.3 + k * 0.05, 7.3, 2.9), 0.022, 0.022, m.wood()))
+        shapes.append(Post((-3.2 + k * 0.14, 6.9, 0), (-3.3 + k * 0.05, 7.3, 2.5), 0.022, 0.022, m.wood()))
     for k, (x, y, z) in enumerate(((0.9, 8.85, 2.0), (1.25, 8.85, 1.85), (1.55, 8.8, 2.1))):
         shapes.append(Ball((x, y, z), 0.17, m.paint(*((206, 104, 44), (214, 206, 190), (172, 60, 48))[k])))
         shapes += parts.sag((x, y, z + 0.15), (x, 8.95, 2.7), 0.0, 0.01, parts=2)
@@ -109,7 +133,7 @@ def outside() -> list:
 
 SPOTS = (
     card_spot(CAMERA, *BOARD),
-    Spot("shadow", 0.8, 0.8),
-    Spot("middle", 0.12, 0.45),
-    Spot("highlight", 0.42, 0.41),
+    Spot("shadow", 0.83, 0.78, 1.2),
+    Spot("middle", 0.17, 0.94, 1.5),
+    Spot("highlight", 0.43, 0.43, 0.8),
 )

@@ -1,13 +1,15 @@
 """The snowfield behind the town: a bright noon in late winter, tracks, a fence, a hut, dark firs."""
 
+from itertools import pairwise
+
 import numpy as np
 
-from sample_scenes import materials as m
 from sample_scenes import clouds, parts
+from sample_scenes import materials as m
 from sample_scenes.board import board, card_spot
 from sample_scenes.daylight import direction, sky_horizontal_lux, sun_colour, sun_normal_lux
 from sample_scenes.scene import Camera, Place, Spot, Sun
-from sample_scenes.shapes import Carved, Post, Quad, beam, box
+from sample_scenes.shapes import Carved, Post, Quad, beam, box, vector
 from sample_scenes.sky import Sky
 from sample_scenes.terrain import Ground, Relief
 from sample_scenes.textures import noise, smooth
@@ -29,7 +31,9 @@ def build() -> Place:
         light="Sun 36 degrees high to the right and a little behind, clear sky (CIE type 12), fresh snow, no lamps.",
         shapes=[land, *bay(), *hut(land), *fence(land), *firs(land), *board(*where)],
         camera=camera,
-        sky=Sky(12, sun, sky_horizontal_lux(ALTITUDE), 25000, 9000, 5800, clouds=clouds.fair(61, lux * 0.6 / np.pi, 0.15)),
+        sky=Sky(
+            12, sun, sky_horizontal_lux(ALTITUDE), 25000, 9000, 5800, clouds=clouds.fair(61, lux * 0.6 / np.pi, 0.15)
+        ),
         sun=Sun(sun, lux),
         air=1 / 7000,
         floor=np.array([0.5, 0.52, 0.54], np.float32),
@@ -48,10 +52,15 @@ def ground() -> Ground:
     n, cell = 1024, 3.0
     x, y = (np.arange(n) - n / 2) * cell, np.arange(n) * cell - 150
     far = np.hypot(x[None, :], y[:, None])
-    land = noise(n, 301, 2.2, 2, 150) * 30 * smooth(120, 1200, far) + 60 * smooth(300, 1500, np.abs(x))[None, :] * smooth(100, 900, y)[:, None]
+    land = (
+        noise(n, 301, 2.2, 2, 150) * 30 * smooth(120, 1200, far)
+        + 60 * smooth(300, 1500, np.abs(x))[None, :] * smooth(100, 900, y)[:, None]
+    )
     land -= 26 * smooth(70, 260, y)[:, None] * (1 - smooth(500, 1400, np.abs(x + 100)))[None, :]
     drifts = Relief(noise(512, 302, 2.0, 2, 60, stretch=(1.4, 0.8)) * 0.22, cell=0.07, repeats=True)
-    return Ground([Relief(land, (x[0], y[0]), cell), drifts, tracks()], (-1500, -140), (1500, 2900), m.snow(), steps=150)
+    return Ground(
+        [Relief(land, (x[0], y[0]), cell), drifts, tracks()], (-1500, -140), (1500, 2900), m.snow(), steps=150
+    )
 
 
 def tracks() -> Relief:
@@ -100,11 +109,11 @@ def fence(land) -> list:
         z = float(land.height(x, y)[0])
         top = np.array([x + 0.04 * np.sin(k * 2.1), y, z + 1.05 + 0.08 * np.sin(k * 1.7)])
         shapes.append(Post((x, y, z - 0.3), top, 0.075, 0.065, m.wood()))
-        shapes.append(Post(top, top + [0, 0, 0.07], 0.08, 0.03, m.snow()))
+        shapes.append(Post(top, top + vector(0, 0, 0.07), 0.08, 0.03, m.snow()))
         ends.append(top)
-    for a, b in zip(ends[:-1], ends[1:], strict=True):
+    for a, b in pairwise(ends):
         for drop in (0.18, 0.6):
-            shapes.append(beam(a - [0, 0, drop], b - [0, 0, drop], 0.035, 0.12, grey))
+            shapes.append(beam(a - vector(0, 0, drop), b - vector(0, 0, drop), 0.035, 0.12, grey))
     return shapes
 
 
@@ -116,7 +125,13 @@ def fir_form(height: float, layers: int = 7):
         r = np.hypot(p[0], p[1])
         tier = (s * layers) % 1
         angle = np.arctan2(p[1], p[0])
-        reach = height * 0.23 * (1 - s) ** 0.9 * (1.12 - 0.45 * tier) * (1 + 0.13 * np.sin(angle * 7 + 9 * np.floor(s * layers)))
+        reach = (
+            height
+            * 0.23
+            * (1 - s) ** 0.9
+            * (1.12 - 0.45 * tier)
+            * (1 + 0.13 * np.sin(angle * 7 + 9 * np.floor(s * layers)))
+        )
         return np.maximum(np.maximum(r - reach, p[2] - height), 0.25 - p[2]) * 0.55
 
     return form
@@ -126,7 +141,20 @@ def firs(land) -> list:
     """Firs in two groups, and some far ones."""
     shapes = []
     rng = np.random.default_rng(12)
-    spots = [(-14.5, 26), (-17, 22), (-12.6, 30), (-3.4, 33), (11, 30), (14, 26), (16.5, 34), (12.5, 40), (-22, 33), (20, 44), (8.5, -0.6), (11.5, 3.2)]
+    spots = [
+        (-14.5, 26),
+        (-17, 22),
+        (-12.6, 30),
+        (-3.4, 33),
+        (11, 30),
+        (14, 26),
+        (16.5, 34),
+        (12.5, 40),
+        (-22, 33),
+        (20, 44),
+        (8.5, -0.6),
+        (11.5, 3.2),
+    ]
     spots += [(rng.uniform(-60, 60), rng.uniform(52, 90)) for _ in range(16)]
     for x, y in spots:
         h = rng.uniform(4.5, 8.5)
@@ -134,9 +162,17 @@ def firs(land) -> list:
         at = np.array([x, y, z])
         w = h * 0.32
         top = m.bark()
-        shapes.append(Carved(at - [w, w, 0], at + [w, w, h + 0.1], parts.placed(fir_form(h), at, rng.uniform(0, 360)), m.snowed(top), steps=44,
-                             rough=Post(at + [0, 0, 0.25], at + [0, 0, h], h * 0.2, 0.05, m.bark())))
-        shapes.append(Post(at, at + [0, 0, 0.7], 0.14, 0.12, m.wood()))
+        shapes.append(
+            Carved(
+                at - vector(w, w, 0),
+                at + vector(w, w, h + 0.1),
+                parts.placed(fir_form(h), at, rng.uniform(0, 360)),
+                m.snowed(top),
+                steps=44,
+                rough=Post(at + vector(0, 0, 0.25), at + vector(0, 0, h), h * 0.2, 0.05, m.bark()),
+            )
+        )
+        shapes.append(Post(at, at + vector(0, 0, 0.7), 0.14, 0.12, m.wood()))
     return shapes
 
 
@@ -147,7 +183,7 @@ def stand(land) -> tuple:
 
 
 SPOTS = (
-    Spot("shadow", 0.50, 0.80),
-    Spot("middle", 0.28, 0.50),
-    Spot("highlight", 0.35, 0.72),
+    Spot("shadow", 0.165, 0.545, 0.8),
+    Spot("middle", 0.893, 0.78, 0.8),
+    Spot("highlight", 0.35, 0.78, 1.5),
 )

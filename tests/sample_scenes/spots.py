@@ -1,0 +1,3 @@
+"""What every shipped scene must have."""
+
+NEEDED = {"card", "shadow", "middle", "highlight"}
