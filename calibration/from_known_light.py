@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log2, pi, radians, sin, sqrt
 
 from meter.errors import BadInput
+from meter.light import K, luminance_from_ev100
 
 METER_SIGMA = 0.1  # a good meter's own repeatability, and aiming it at the same spot (common practice) [stops]
 METER_COMMON = 0.1  # a meter's calibration (common practice) [stops]
@@ -90,14 +91,16 @@ def from_meter(
     """A trusted meter's EV at ISO 100 of the spot that the phone read.
 
     read_luminance: phone's reading of the spot [cd/m2]; read_sigma: how well it repeats [stops], 0 or more.
-    k: the meter's constant, 10 to 15 [cd s/m2]; None: not known, 12.5 is taken and 0.12 stop added to the shared part.
+    k: the meter's constant, 10 to 15 [cd s/m2]; None: not known, K is taken and 0.12 stop added to the shared part.
     """
     if not -10 <= known_ev100 <= 25:
         raise BadInput(f"{label}: an EV at ISO 100 lies between -10 and 25; got {known_ev100}")
     if k is not None and not 10 <= k <= 15:
         raise BadInput(f"{label}: a meter's K lies between 10 and 15 cd s/m2; got {k}")
     common = METER_COMMON if k is not None else hypot(METER_COMMON, K_COMMON)
-    return _anchor(read_luminance, read_sigma, (k or 12.5) * 2**known_ev100 / 100, METER_SIGMA, label, "meter", common)
+    return _anchor(
+        read_luminance, read_sigma, luminance_from_ev100(known_ev100, k or K), METER_SIGMA, label, "meter", common
+    )
 
 
 def from_luminance(read_luminance: float, read_sigma: float, luminance: float, label: str) -> Anchor:
@@ -133,7 +136,7 @@ def from_sun(
 
 def from_guide(read_luminance: float, read_sigma: float, guide_ev100: float, label: str) -> Anchor:
     """A row of the daylight exposure guide against the phone's average of such a scene. Common practice. [5]"""
-    anchor = from_meter(read_luminance, read_sigma, guide_ev100, label, k=12.5)
+    anchor = from_meter(read_luminance, read_sigma, guide_ev100, label, k=K)
     return replace(anchor, sigma_stops=hypot(GUIDE_SIGMA, read_sigma), kind="guide", common_stops=GUIDE_COMMON)
 
 

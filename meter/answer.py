@@ -4,18 +4,27 @@ from collections.abc import Sequence
 
 from meter.exif import Snapshot
 from meter.light import Reading
-from meter.metering import Metered, SpotReading
+from meter.metering import Metered
 from meter.order import Order
+from meter.patch import SpotReading
 from meter.settings_answer import rounded, settings_answer
 from meter.zones import zone_text
 
 
-def photo_answer(name: str, snapshot: Snapshot, warnings: Sequence[str] = ()) -> dict:
-    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them."""
+def photo_answer(
+    name: str, snapshot: Snapshot, warnings: Sequence[str] = (), profile: str | None = None, share: float = 1.0
+) -> dict:
+    """One photo's metadata. time_s [s], exposure_bias and brightness_value as the file records them.
+
+    profile: name of the phone's profile that it was read through, None for none. share: of the light map that came from
+    it, 1 where it is the only photo.
+    """
     return {
         "file": name,
         "make": snapshot.make,
         "model": snapshot.model,
+        "profile": profile,
+        "share": rounded(share),
         "f_number": rounded(snapshot.f_number),
         "time_s": snapshot.time_s,
         "iso": rounded(snapshot.iso),
@@ -64,6 +73,9 @@ def answer(photos: Sequence[dict], metered: Metered, order: Order) -> dict:
         "shadow": spot_answer(metered.shadow, k) if metered.shadow else None,
         "highlight": spot_answer(metered.highlight, k) if metered.highlight else None,
         "range_stops": rounded(metered.range_stops),
+        "range_sigma": rounded(metered.range_sigma),
+        "range_bound": metered.range_bound,
         "development": metered.development,
+        "development_why": metered.development_why,
         **settings_answer(order, metered.exposure, metered.settled, metered.cautions),
     }

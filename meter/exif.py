@@ -10,6 +10,7 @@ from math import hypot, inf, log2
 
 from meter.errors import PhotoError
 from meter.light import brightness_value, ev100_from_settings, f_number_from_apex, time_from_apex
+from meter.plain import visible
 from meter.stops import (
     aperture_stops,
     exact_f_number,
@@ -20,15 +21,18 @@ from meter.stops import (
 TYPE_TAGS = {  # SensitivityType: the tags that hold the number, best first; Exif 2.3 (0-3 memory, 4-7 secondary)
     1: ("StandardOutputSensitivity",), 2: ("RecommendedExposureIndex",), 3: ("ISOSpeed",),
     4: ("StandardOutputSensitivity", "RecommendedExposureIndex"), 5: ("StandardOutputSensitivity", "ISOSpeed"),
-    6: ("RecommendedExposureIndex", "ISOSpeed"), 7: ("StandardOutputSensitivity", "RecommendedExposureIndex", "ISOSpeed"),
+    6: ("RecommendedExposureIndex", "ISOSpeed"),
+    7: ("StandardOutputSensitivity", "RecommendedExposureIndex", "ISOSpeed"),
 }  # fmt: skip
 SATURATED_ISO = 65535  # PhotographicSensitivity is 16 bits wide: this means "look elsewhere" (secondary)
 METERING = {1: "average", 2: "centre-weighted", 3: "spot", 4: "multi-spot", 5: "pattern", 6: "partial"}
-FLASH_SIGMA, COMPOSITE_SIGMA, EDITED_SIGMA = 1.0, 0.3, 0.5  # what each makes of the tone scale [stops] (judgement)
+FLASH_SIGMA, COMPOSITE_SIGMA = 1.0, 0.3  # what each makes of the tone scale [stops] (judgement)
+EDITED_SIGMA, SAVED_AGAIN_SIGMA = 0.5, 0.2
 BRIGHTNESS_DISAGREES_STOPS = 0.5
 SHORTEST_SYSTEM_FOCAL_MM = 9.0  # shorter lenses sit on phones and pocket cameras (judgement)
 EV_RANGE = (-10.0, 21.0)  # no scene is metered outside this [EV at ISO 100]
-_EDITORS = re.compile(r"edit|photo|gimp|magick|darkroom|retouch|studio", re.IGNORECASE)
+_EDITORS = re.compile(r"edit|photo|retouch|studio", re.IGNORECASE)
+FOCAL_35MM_RANGE = (8.0, 1000.0)  # equivalents outside this are mistakes [mm]
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,7 @@ class _Case:
 
     def text(self, tag: str) -> str:
         value = self.tags.get(tag)
-        return value.strip(" \0") if isinstance(value, str) else ""
+        return visible(value.strip(" \0")) if isinstance(value, str) else ""
 
     def doubt(self, stops: float) -> None:
         self.sigma = hypot(self.sigma, stops)
@@ -110,26 +114,23 @@ def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "
     f_number = given.f_number or _f_number(case)
     time_s = given.time_s or _time(case)
     iso = given.iso or _iso(case)
-    missing = [
-        f"{what} ({option})"
-        for what, option, value in (("f-number", "--aperture", f_number), ("exposure time", "--time", time_s), ("ISO", "--iso", iso))
-        if value is None
-    ]  # fmt: skip
+    asked = {"f-number (--aperture)": f_number, "exposure time (--time)": time_s, "ISO (--iso)": iso}
+    missing = [what for what, value in asked.items() if value is None]
     if missing:
         raise PhotoError(f"{name} does not say its {', '.join(missing)}: give what is missing with these options")
     if given != Given():
-        case.found.append("taken from your options: " + ", ".join(k for k, v in vars(given).items() if v))
-    if given.f_number is None and given.time_s is None:
-        f_number, time_s = _restore_nominal(case, f_number, time_s)
+        options = {"--aperture": given.f_number, "--time": given.time_s, "--iso": given.iso}
+        case.found.append("taken from your options: " + ", ".join(name for name, value in options.items() if value))
+    f_number, time_s = _restore_nominal(case, f_number, time_s, given)
     ev100 = ev100_from_settings(f_number, time_s, iso)
     if not EV_RANGE[0] <= ev100 <= EV_RANGE[1]:
         raise PhotoError(
-            f"{name} says f/{f_number:.3g}, {time_text(time_s)}, ISO {iso:g}, which is EV {ev100:.0f}: no scene is lit like "
-            "that; give the true values with --aperture, --time and --iso"
+            f"{name} says f/{f_number:.3g}, {time_text(time_s)}, ISO {iso:g}, which is EV {ev100:.0f}: no scene is lit "
+            "like that; give the true values with --aperture, --time and --iso"
         )
     _warn_of_oddities(case, f_number, time_s)
     _compare_brightness(case, f_number, time_s, iso)
-    focal_35mm = case.positive("FocalLengthIn35mmFilm") if case.number("FocalLengthIn35mmFilm") else None
+    focal_35mm = _focal_35mm(case)
     orientation = int(case.number("Orientation") or 1)
     return Snapshot(
         f_number=f_number,
@@ -148,6 +149,16 @@ def understand(tags: Mapping[str, object], given: Given = Given(), name: str = "
         found=tuple(case.found),
         warnings=tuple(case.warnings),
     )
+
+
+def _focal_35mm(case: _Case) -> float | None:
+    stated = case.number("FocalLengthIn35mmFilm")
+    if not stated:  # 0 stands for unknown (Exif 2.3)
+        return None
+    if not FOCAL_35MM_RANGE[0] <= stated <= FOCAL_35MM_RANGE[1]:
+        case.warnings.append(f"a 35 mm equivalent of {stated:g} mm cannot be: ignored, give --focal-35mm")
+        return None
+    return stated
 
 
 def _f_number(case: _Case) -> float | None:
@@ -200,12 +211,15 @@ def kind_of_camera(case_tags: Mapping[str, object], f_number: float) -> str:
     return "unknown"
 
 
-def _restore_nominal(case: _Case, f_number: float, time_s: float) -> tuple[float, float]:
-    """Undo the rounding of engraved values for a system camera; put the doubt into sigma where that is not certain."""
+def _restore_nominal(case: _Case, f_number: float, time_s: float, given: Given) -> tuple[float, float]:
+    """Undo the rounding of engraved values for a system camera; put the doubt into sigma where that is not certain.
+
+    A value that the user gave, or that came from an APEX tag, is taken as it is.
+    """
     exact_n, exact_t = exact_f_number(f_number), system_camera_time(time_s)
-    if "f-number from ApertureValue" in case.found:
+    if given.f_number is not None or "f-number from ApertureValue" in case.found:
         exact_n = f_number
-    if "exposure time from ShutterSpeedValue" in case.found:
+    if given.time_s is not None or "exposure time from ShutterSpeedValue" in case.found:
         exact_t = time_s
     shift_n, shift_t = aperture_stops(exact_n) - aperture_stops(f_number), log2(exact_t / time_s)
     kind = kind_of_camera(case.tags, f_number)
@@ -218,8 +232,7 @@ def _restore_nominal(case: _Case, f_number: float, time_s: float) -> tuple[float
     if kind == "unknown":
         case.doubt(abs(shift_n) / 2)
         case.doubt(abs(shift_t) / 2)
-        return f_number, time_s
-    if time_s in (1 / 125, 1 / 250, 1 / 500, 1 / 1000):  # a phone's time is real, but these are everyone's labels
+    elif time_s in (1 / 125, 1 / 250, 1 / 500, 1 / 1000):  # a phone's time is real, but these are everyone's labels
         case.doubt(abs(shift_t) / 2)
     return f_number, time_s
 
@@ -260,10 +273,16 @@ def _warn_of_editing(case: _Case) -> None:
     if tool or _EDITORS.search(software):
         case.warnings.append(f"went through other software ({tool or software}): tones may have been changed")
         case.doubt(EDITED_SIGMA)
-    elif width and stored and sizes[0] != sizes[1]:
+        return
+    taken, saved = case.text("DateTimeOriginal"), case.text("DateTime")
+    if taken[:10] and saved[:10] > taken[:10]:
+        day = saved[:10].replace(":", "-")
+        case.warnings.append(f"saved again on {day}, after it was taken: tones may have been changed")
+        case.doubt(SAVED_AGAIN_SIGMA)
+    if width and stored and sizes[0] != sizes[1]:
         case.warnings.append(
-            f"{width:.0f} x {height:.0f} in its EXIF but {stored:.0f} x {stored_height:.0f} here: scaled or cropped, so "
-            "spot sizes may be off"
+            f"{width:.0f} x {height:.0f} in its EXIF but {stored:.0f} x {stored_height:.0f} here: scaled or cropped, "
+            "so spot sizes may be off"
         )
 
 
@@ -275,6 +294,6 @@ def _compare_brightness(case: _Case, f_number: float, time_s: float, iso: float)
     apart = recorded - implied
     if abs(apart) > BRIGHTNESS_DISAGREES_STOPS:
         case.warnings.append(
-            f"its brightness value {recorded:.1f} is {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its own "
-            f"aperture, time, ISO and bias imply ({implied:.1f}): not used"
+            f"its brightness value {recorded:.1f} is {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its "
+            f"own aperture, time, ISO and bias imply ({implied:.1f}): not used"
         )

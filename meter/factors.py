@@ -5,10 +5,10 @@ Plus means more exposure needed. Stacked filters multiply their factors, so thei
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
 from math import inf, isfinite, log2, log10
 
 from meter.errors import BadInput
+from meter.plain import plain_number
 
 LIGHTS = ("daylight", "tungsten")
 
@@ -48,11 +48,11 @@ def _in_range(name: str, value: float, low: float, high: float) -> float:
 def read_stops(written: float | str) -> float:
     """Stops as data files and people write them: 0.5, "1/3", "1 2/3". Raises BadInput. [stops]
 
-    >>> read_stops("1 2/3") == 5 / 3, read_stops(2)
-    (True, 2.0)
+    >>> round(read_stops("1 2/3"), 3), read_stops(2)
+    (1.667, 2.0)
     """
     try:
-        stops = float(sum(Fraction(part) for part in written.split())) if isinstance(written, str) else float(written)
+        stops = sum(plain_number(part) for part in written.split()) if isinstance(written, str) else float(written)
     except (ValueError, TypeError, ArithmeticError):
         stops = inf
     if not isfinite(stops) or written == "" or isinstance(written, bool):
@@ -92,7 +92,7 @@ def close_up_stops(magnification: float, pupil_ratio: float = 1.0) -> float:
 
     magnification: size on film / size of the subject; under 0.05 it is below 0.14 stop.
     pupil_ratio: exit pupil / entrance pupil, 1 for a symmetrical lens. [unitless]
-    Source: factor (1+m)² nikonpoint.de p=91575 (secondary); the pupil ratio from memory.
+    Source: factor (1+m)² a dealer's page of questions (secondary); the pupil ratio from memory.
 
     >>> close_up_stops(1.0)
     2.0

@@ -16,7 +16,8 @@ END_TOLERANCE_STOPS = 1 / 6  # an aperture this little beyond the iris's end is 
 RECIPROCITY_FROM_S = 1.0  # from here on a film without figures deserves a word (E-31: 1/5 s to 1/1000 s is safe)
 SHORTEST_HELD_S = 1.0  # B shorter than this cannot be timed by hand (common practice)
 STEADY_HELD_S = 2.0  # from here on a hand-timed B is good to a sixth of a stop: ±0.25 s (common practice)
-LONGEST_METERED_S = 4 * 3600.0  # longer than a night's patience
+LONGEST_HELD_S = 4 * 3600.0  # longer than a night's patience
+CHECKED_S = 3600.0  # no source here tabulates a hold beyond an hour
 COMFORTABLE_STOPS = (6.0, 8.0)  # f/8 to f/16: sharp, with depth to spare (common practice)
 
 
@@ -105,17 +106,18 @@ def _usable_notes(kit: Kit, speed: Speed, error: float, metered_s: float, curve:
 def _bulb_rungs(kit: Kit, ev_film: float, curve: Curve | None) -> list[Rung]:
     slowest_s = max((speed.time_s for speed in kit.shutter.speeds), default=0.0)
     rungs = []
-    for mark in kit.lens.marks:
-        if round(mark, 1) not in FULL_STOPS:
-            continue
+    whole = [mark for mark in kit.lens.marks if round(mark, 1) in FULL_STOPS]
+    for mark in whole if len(whole) > 1 else kit.lens.marks:  # an old series may hold no whole stop
         f_number = exact_f_number(mark)
         metered_s = f_number**2 / 2.0**ev_film
-        if metered_s > LONGEST_METERED_S:
+        if metered_s > LONGEST_HELD_S:  # and the hold is never shorter
             continue
         hold_s = curve.corrected_s(metered_s) if curve else metered_s
-        if hold_s < max(SHORTEST_HELD_S, 1.2 * slowest_s):
+        if not max(SHORTEST_HELD_S, 1.2 * slowest_s) <= hold_s <= LONGEST_HELD_S:
             continue
         notes = _reciprocity_notes(metered_s, hold_s, curve)
+        if hold_s > CHECKED_S:
+            notes.append("longer than any source tabulates: bracket")
         if hold_s < STEADY_HELD_S:
             notes.append(f"by hand ±0.25 s is ±{log2(1 + 0.25 / hold_s):.1f} stop")
         rungs.append(
@@ -135,7 +137,7 @@ def _what_would_bring_it_in(kit: Kit, asked: float) -> str:
 
 
 def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> list[str]:
-    if open_s < RECIPROCITY_FROM_S:
+    if curve is None and open_s < RECIPROCITY_FROM_S:
         return []
     if curve is None:
         return ["no reciprocity figures for this film: bracket towards longer"]

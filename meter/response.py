@@ -5,12 +5,13 @@ tables. How sure that is stands in a fourth table, looked up by the encoded luma
 """
 
 from dataclasses import dataclass
-from math import hypot, log2
+from math import hypot
 
 from meter.falloff import Falloff
 from meter.light import MID_GREY
 
 CODES = 256
+RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
 MID_CODE = 118  # the 8-bit sRGB code of 18 % grey; ISO 12232 standard output sensitivity (memory)
 LUMA_256THS = (54, 183, 19)  # encoded luma by which a sigma is looked up: sRGB's weights in 256ths
 
@@ -60,7 +61,7 @@ class Profile:
     response: Response
     focal_35mm: float | None = None
     offset_stops: float = 0.0
-    offset_sigma: float = 0.3
+    offset_sigma: float = RATING_SIGMA
     falloff: Falloff | None = None
     notes: tuple[str, ...] = ()
 
@@ -113,12 +114,3 @@ DEFAULT_SIGMA_KNOTS = (  # (code, stops): how far phones stray from sRGB decodin
     (0, 0.9), (15, 0.8), (30, 0.72), (60, 0.7), (100, 0.29), (150, 0.25), (190, 0.35), (255, 0.5),
 )  # fmt: skip
 DEFAULT_RESPONSE = Response(_SRGB, _SRGB, _SRGB, ramp(DEFAULT_SIGMA_KNOTS))
-
-
-def stops_from_mid(response: Response, code: int) -> float:
-    """Stops of a grey of this code above the mid-tone (code 118). [stops]"""
-    channels = (response.red, response.green, response.blue)
-    weights = LUMINANCE_WEIGHTS["srgb"]
-    grey = sum(weight * channel[code] for weight, channel in zip(weights, channels, strict=True))
-    mid = sum(weight * channel[MID_CODE] for weight, channel in zip(weights, channels, strict=True))
-    return log2(grey / mid)

@@ -50,7 +50,8 @@ def settings_answer(order: Order, exposure: Exposure, settled: Settled, cautions
     }
     if settled.focus:
         for i, (setting, depth) in enumerate(zip(settings, settled.focus.depths, strict=True)):
-            setting |= {"near_m": rounded(depth.near_m), "far_m": rounded(depth.far_m), "sharp": i in settled.focus.both}
+            setting |= {"near_m": rounded(depth.near_m), "far_m": rounded(depth.far_m)}
+            setting["sharp"] = i in settled.focus.both
         answer["focus"] = {"focus_m": rounded(settled.focus.focus_m), "coc_mm": rounded(order.depth.coc_mm)}
     return answer
 

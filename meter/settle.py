@@ -54,7 +54,8 @@ def _remedy_text(focus: RungFocus, order: Order) -> str:
     if remedy is None:
         return ""
     near, far = order.depth.wanted
-    cure = f"f/{remedy.f_number:.3g} would keep it all sharp, with {remedy.stops:.1f} stops more light, film speed or time"
+    more = f"{remedy.stops:.1f} stops more light, film speed or time"
+    cure = f"f/{remedy.f_number:.3g} would keep it all sharp, with {more}"
     if not remedy.reachable:
         cure = f"it would take f/{remedy.f_number:.3g}, beyond this lens"
     return (

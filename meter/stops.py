@@ -1,13 +1,13 @@
 """Marked series: what is engraved and what it stands for; apertures and times as people write them.
 
 Inside, numbers are exact (f/11 is 2^3.5, 1/125 is 1/128); nominal ones exist only on the way in and out.
-Source of the series: powers of two computed; nominal labels as engraved (reference tables of ISO 517 and ISO 516 usage).
+Source of the series: powers of two, computed; nominal labels as engraved.
 """
 
-from fractions import Fraction
 from math import ceil, floor, inf, isfinite, log2
 
 from meter.errors import BadInput
+from meter.plain import plain_number
 
 FULL_STOPS = {  # engraved: stops from f/1
     0.7: -1, 1.0: 0, 1.4: 1, 2.0: 2, 2.8: 3, 4.0: 4, 5.6: 5, 8.0: 6, 11.0: 7, 16.0: 8, 22.0: 9, 32.0: 10, 45.0: 11,
@@ -15,7 +15,8 @@ FULL_STOPS = {  # engraved: stops from f/1
 }  # fmt: skip
 THIRD_STOPS = {  # engraved: thirds of a stop from f/1
     1.1: 1, 1.2: 2, 1.6: 4, 1.8: 5, 2.2: 7, 2.5: 8, 3.2: 10, 3.5: 11, 4.5: 13, 5.0: 14, 6.3: 16, 7.1: 17, 9.0: 19,
-    10.0: 20, 13.0: 22, 14.0: 23, 18.0: 25, 20.0: 26, 25.0: 28, 29.0: 29, 36.0: 31, 40.0: 32, 51.0: 34, 57.0: 35,
+    10.0: 20, 12.5: 22, 13.0: 22, 14.0: 23, 18.0: 25, 20.0: 26, 25.0: 28, 29.0: 29, 36.0: 31, 40.0: 32, 51.0: 34,
+    57.0: 35,
 }  # fmt: skip
 HALF_STOPS = {  # engraved on older lenses (memory), where not already a third: halves of a stop from f/1
     1.7: 3, 2.4: 5, 3.4: 7, 4.8: 9, 6.7: 11, 6.8: 11, 9.5: 13, 19.0: 17, 27.0: 19, 38.0: 21, 54.0: 23,
@@ -36,7 +37,6 @@ _THIRD_DENOMINATORS = {  # system cameras between the full stops: nominal denomi
     400: 26, 640: 28, 800: 29, 1250: 31, 1600: 32, 2500: 34, 3200: 35, 5000: 37, 6400: 38,
 }  # fmt: skip
 _LONG_TIMES = {15: 16.0, 30: 32.0, 60: 64.0}  # engraved seconds of the modern series
-NOMINAL_DOUBT_STOPS = 0.09  # the largest error of taking a nominal full-stop value at face value [stops]
 
 
 def aperture_stops(f_number: float) -> float:
@@ -94,11 +94,6 @@ def system_camera_time(nominal_s: float) -> float:
     return exact_time(nominal_s)
 
 
-def is_nominal_time(time_s: float) -> bool:
-    """Whether a time is one that cameras engrave or list, so that it may stand for another."""
-    return not abs(system_camera_time(time_s) - time_s) < 1e-9 * time_s
-
-
 def parse_f_number(text: str) -> float:
     """Read "8", "f/8", "f/11 + 0.4" or "11+4/10" (mark plus stops) as an exact f-number. Raises BadInput.
 
@@ -107,8 +102,8 @@ def parse_f_number(text: str) -> float:
     """
     base, plus, past = text.strip().lower().removeprefix("f").lstrip("/ ").partition("+")
     try:
-        mark, stops = float(base), float(Fraction(past.strip())) if plus else 0.0
-    except (ValueError, ZeroDivisionError):
+        mark, stops = plain_number(base), plain_number(past) if plus else 0.0
+    except ValueError:
         mark = stops = 0.0
     if not (0.3 <= mark <= 1000 and 0 <= stops <= 3):
         raise BadInput(f"aperture '{text}' is not readable: write 8, f/8, or f/11+0.4 for four tenths past f/11")
@@ -128,10 +123,10 @@ def parse_time(text: str) -> float:
             rest = rest.replace("min", "m") if unit == "m" else rest
             before, found, after = rest.partition(unit)
             if found:
-                total, rest, unit_s = total + float(Fraction(before)) * seconds, after, seconds
+                total, rest, unit_s = total + plain_number(before) * seconds, after, seconds
         if rest:
-            total += float(Fraction(rest)) * (1.0 if unit_s == inf else unit_s / 60)
-    except (ValueError, ZeroDivisionError, OverflowError):
+            total += plain_number(rest) * (1.0 if unit_s == inf else unit_s / 60)
+    except ValueError:
         raise complaint from None
     if not 0 < total < inf:
         raise complaint

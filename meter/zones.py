@@ -4,10 +4,10 @@ One zone is one stop; V is the mid-tone that a meter aims at. After Adams, The N
 """
 
 from dataclasses import dataclass
-from fractions import Fraction
 from math import floor
 
 from meter.errors import BadInput
+from meter.plain import plain_number
 
 NUMERALS = ("0", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
 MIDDLE = 5.0
@@ -16,7 +16,7 @@ TEXTURED_HIGHLIGHT = 8.0  # the lightest part that still shows texture on a norm
 REVERSAL_HIGHLIGHT = 7.5  # reversal film: the lightest textured part lies here or lower (common practice)
 DEVELOPMENTS = (-2, -1, 0, 1, 2)
 _PARTS = ((0.0, ""), (1 / 3, "⅓"), (0.5, "½"), (2 / 3, "⅔"), (1.0, ""))
-_SIGNS = {"½": Fraction(1, 2), "⅓": Fraction(1, 3), "⅔": Fraction(2, 3), "¼": Fraction(1, 4), "¾": Fraction(3, 4)}
+_SIGNS = {"½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4}
 
 
 @dataclass(frozen=True)
@@ -45,21 +45,21 @@ def parse_zone(text: str) -> float:
     plain = text.strip().upper().replace("−", "-")
     plain = plain.removeprefix("ZONE").strip()
     complaint = BadInput(f"zone '{text}' is not readable: write 0 to X in Roman numerals or figures (III, VII½, 3.5)")
-    past = Fraction(0)
+    past = 0.0
     if plain and plain[-1] in _SIGNS:
         past, plain = _SIGNS[plain[-1]], plain[:-1]
     for sign in "+-":
         head, found, tail = plain.partition(sign)
         if found and head:
             try:
-                past, plain = Fraction(tail) * (1 if sign == "+" else -1), head
-            except (ValueError, ZeroDivisionError):
+                past, plain = plain_number(tail) * (1 if sign == "+" else -1), head
+            except ValueError:
                 raise complaint from None
     try:
-        zone = float(NUMERALS.index(plain)) if plain in NUMERALS else float(Fraction(plain))
-    except (ValueError, ZeroDivisionError):
+        zone = float(NUMERALS.index(plain)) if plain in NUMERALS else plain_number(plain)
+    except ValueError:
         raise complaint from None
-    zone += float(past)
+    zone += past
     if not 0 <= zone <= 10:
         raise complaint
     return zone

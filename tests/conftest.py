@@ -13,6 +13,7 @@ settings.register_profile("house", deadline=None, derandomize=True)  # no clock 
 settings.load_profile("house")
 
 _OWN = tempfile.mkdtemp(prefix="stopgap-tests-")  # nobody's real kits and rolls, here and in processes we start
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait for each other
 os.environ |= {"XDG_CONFIG_HOME": f"{_OWN}/config", "XDG_DATA_HOME": f"{_OWN}/data"}
 atexit.register(shutil.rmtree, _OWN, ignore_errors=True)
 

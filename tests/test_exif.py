@@ -27,6 +27,17 @@ def test_a_system_cameras_nominal_values_are_made_exact():
     assert "1/125" in snapshot.found[0]
 
 
+def test_a_value_given_by_hand_leaves_the_others_to_be_restored():
+    snapshot = understand(SYSTEM, Given(time_s=1 / 125))
+    assert (snapshot.f_number, snapshot.time_s) == (pytest.approx(2**3.5), 1 / 125)
+
+
+def test_control_codes_do_not_reach_a_terminal():
+    snapshot = understand(PHONE | {"Make": "\x1b]0;gone\x07Harbour\x1b[31m"})
+    assert snapshot.make.isprintable()
+    assert "Harbour" in snapshot.make
+
+
 def test_doubt_goes_into_sigma():
     unknown = {"FNumber": 8.0, "ExposureTime": 1 / 60, "PhotographicSensitivity": 100.0}
     snapshot = understand(unknown)
@@ -84,6 +95,8 @@ def test_what_is_missing_is_named_with_its_option():
         ({"FNumber": 45.0, "ExposureTime": 1 / 60}, "not an aperture"),
         ({"ExposureTime": 59.0, "PhotographicSensitivity": 3200.0}, "unusual"),
         ({"FNumber": 0.0, "ApertureValue": 1.7}, "cannot be"),
+        ({"FocalLengthIn35mmFilm": 65535.0}, "cannot be"),
+        ({"DateTimeOriginal": "2026:05:01 10:00:00", "DateTime": "2026:07:02 08:00:00"}, "saved again on 2026-07-02"),
     ],
 )
 def test_oddities_are_warned_about(tags, words):
@@ -121,8 +134,21 @@ values = st.one_of(
     st.floats(allow_nan=True, allow_infinity=True), st.text(max_size=5), st.none(), st.tuples(st.floats(), st.floats()),
     st.just(()),
 )  # fmt: skip
-names = st.sampled_from([*PHONE, "ApertureValue", "ShutterSpeedValue", "SensitivityType", "Orientation", "Flash",
-                         "BrightnessValue", "DateTimeOriginal", "MeteringMode", "CustomRendered", "ExifImageWidth"])  # fmt: skip
+names = st.sampled_from(
+    [
+        *PHONE,
+        "ApertureValue",
+        "ShutterSpeedValue",
+        "SensitivityType",
+        "Orientation",
+        "Flash",
+        "BrightnessValue",
+        "DateTimeOriginal",
+        "MeteringMode",
+        "CustomRendered",
+        "ExifImageWidth",
+    ]
+)
 
 
 @given(st.dictionaries(names, values))

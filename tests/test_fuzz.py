@@ -13,7 +13,15 @@ from tests.photos import PHONE, wall_and_hedge, write_jpeg
 
 pytestmark = pytest.mark.fuzz
 FEW = settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
-HEADS = [b"", b"\xff\xd8\xff\xe1", b"\x89PNG\r\n\x1a\n", b"II*\0", b"MM\0*", b"\0\0\0\x18ftypheic", b"\xff\xd8\xff\xe0\0\x10JFIF\0"]
+HEADS = [
+    b"",
+    b"\xff\xd8\xff\xe1",
+    b"\x89PNG\r\n\x1a\n",
+    b"II*\0",
+    b"MM\0*",
+    b"\0\0\0\x18ftypheic",
+    b"\xff\xd8\xff\xe0\0\x10JFIF\0",
+]
 
 
 def meter_bytes(folder, data: bytes) -> None:

@@ -59,7 +59,7 @@ def test_a_measured_slow_shutter_closes_the_iris():
 
 
 def test_reciprocity_comes_last_and_on_marked_seconds_too():
-    """At a marked 1 s a power curve asks nothing; at B f/22 and EV 3 the metered 30.2 s... P = 1.31 (technical sheet)."""
+    """B at f/22 and EV 3 is 64 s metered, held 64^1.31 (technical sheet); an eager curve changes a marked 1 s too."""
     rungs = ladder(kit(), 3.0, SHEET)
     (b22,) = [rung for rung in rungs if rung.bulb and rung.aperture == "f/22"]
     assert b22.metered_s == pytest.approx(2**9 / 2**3)
@@ -74,6 +74,29 @@ def _rows(*pairs):
     from meter.reciprocity import Row
 
     return tuple(Row(metered, corrected) for metered, corrected in pairs)
+
+
+def test_a_correction_below_a_second_is_said_too():
+    eager = Curve("eager", "table", "a table by hand", "computed", begins_s=0.1, rows=_rows((0.5, 1.0), (10, 100)))
+    (half,) = [rung for rung in ladder(kit(), 7.0, eager) if rung.shutter == "1/2"]
+    assert half.metered_s < 0.5
+    assert "reciprocity" in half.notes[0]
+
+
+def test_an_old_series_without_whole_stops_has_b_on_every_mark():
+    """4.5 6.3 9 12.5 18 25: thirds of a stop, 12.5 an older label of f/12.7."""
+    old = kit(marks=(4.5, 6.3, 9, 12.5, 18, 25))
+    held = [rung for rung in ladder(old, -2.0, None) if rung.bulb]
+    assert [rung.aperture for rung in held] == ["f/4.5", "f/6.3", "f/9", "f/12.5", "f/18", "f/25"]
+    assert held[3].metered_s == pytest.approx(2 ** (22 / 3) * 4, rel=1e-6)
+
+
+@given(st.floats(-12, 0))
+def test_no_hold_outlasts_a_nights_patience(ev):
+    for rung in ladder(kit(), ev, SHEET):
+        if rung.bulb:
+            assert rung.hold_s <= 4 * 3600
+            assert rung.hold_s <= 3600 or any("longer than any source" in note for note in rung.notes)
 
 
 def test_prefers_a_hand_held_rung_in_the_middle_of_the_iris():

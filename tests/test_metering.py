@@ -9,12 +9,17 @@ from hypothesis import strategies as st
 from meter.camera import Back, Kit, Lens, shutter_from_marks
 from meter.film import Film
 from meter.light import luminance_from_ev100
-from meter.metering import Patch, Spot, meter, reading_of
+from meter.metering import meter
 from meter.order import Order
-from meter.zones import Placement
+from meter.patch import Patch, Spot, reading_of
 
-KIT = Kit("k", "k", Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32)), shutter_from_marks([1 / 500, 1 / 125, 1 / 30, 1 / 8, 1], {}),
-          Back("6x7", 70, 56, 10))  # fmt: skip
+KIT = Kit(
+    "k",
+    "k",
+    Lens(90, (3.5, 5.6, 8, 11, 16, 22, 32)),
+    shutter_from_marks([1 / 500, 1 / 125, 1 / 30, 1 / 8, 1], {}),
+    Back("6x7", 70, 56, 10),
+)
 NEGATIVE = Film("n", "Negative", 100, "negative", "bw")
 REVERSAL = Film("r", "Reversal", 100, "reversal", "e6")
 ORDER = Order(KIT, NEGATIVE, 100, None)
@@ -87,9 +92,43 @@ def test_two_placements_expose_for_the_shadow_and_develop_for_the_highlight():
     assert meter(ORDER, patch(10), patch(10), [spot(8, 3), spot(12, 7)]).development == "N"
 
 
-def test_a_wanted_middle_overrules():
-    result = meter(ORDER, patch(10), patch(10), [spot(8, 3)], wanted_middle=Placement(9, 5))
-    assert result.exposure.ev_film == pytest.approx(9)
+def test_several_spots_on_the_deciding_zone_are_averaged():
+    result = meter(ORDER, patch(10), patch(10), [spot(8, 5), spot(9, 5)])
+    assert result.exposure.ev_film == pytest.approx(8.5)
+    assert all(s.placed for s in result.spots)
+    assert result.development is None
+
+
+@pytest.mark.parametrize(
+    ("placed", "words"),
+    [
+        (spot(11, 8, blown=0.5), "is blown: it falls on VIII or higher"),
+        (spot(3, 3, black=0.9), "is black: it falls on III or lower"),
+    ],
+)
+def test_placing_what_is_blown_or_black_is_said(placed, words):
+    result = meter(ORDER, patch(10), patch(10), [placed])
+    assert any(words in caution for caution in result.cautions)
+    assert "≥" in result.exposure.why or "≤" in result.exposure.why
+
+
+def test_a_range_that_is_only_a_bound_never_asks_for_more_development():
+    result = meter(ORDER, patch(10), patch(10), [], (spot(8), spot(11, blown=0.3)))
+    assert (result.range_bound, result.development) == ("at_least", "N")
+    assert meter(ORDER, patch(10), patch(10), [], (spot(8), spot(11))).development == "N+2"
+
+
+def test_the_doubt_about_development_is_said():
+    """Two readings of 0.3 stop each: a range of 5.4 ± 0.4 stops may ask for N or N-1."""
+    result = meter(ORDER, patch(10), patch(10), [], (spot(8), spot(13.4)))
+    assert result.range_sigma == pytest.approx(0.43, abs=0.05)
+    assert result.development == "N"
+    assert result.development_why == "by the textured extremes; N-1 to N within the uncertainty"
+
+
+def test_the_range_that_development_came_from_is_named():
+    result = meter(ORDER, patch(10), patch(10), [spot(8, 3), spot(14, 7)], (spot(7), spot(13)))
+    assert result.development_why.startswith("by your placed spots")
 
 
 @pytest.mark.parametrize(
@@ -97,7 +136,10 @@ def test_a_wanted_middle_overrules():
     [
         (meter(ORDER, patch(10, blown=0.1), patch(10)), "blown"),
         (meter(ORDER, patch(10), patch(10), [], (spot(2), spot(13))), "more than N-2 holds"),
-        (meter(replace(ORDER, film=REVERSAL), patch(10), patch(10), [], (spot(6), spot(13))), "more than this film holds"),
+        (
+            meter(replace(ORDER, film=REVERSAL), patch(10), patch(10), [], (spot(6), spot(13))),
+            "more than this film holds",
+        ),
         (meter(ORDER, patch(12), patch(12), [], (spot(5), spot(13))), "above VIII"),
         (meter(ORDER, patch(12, blown=0.5), patch(12), [], (spot(5), spot(13))), "too bright"),
     ],

@@ -1,15 +1,18 @@
 """The group of verbs: each is imported only when it is asked for, and a MeterError becomes one sentence here."""
 
 import json
+import sys
 from importlib import import_module
 
 import click
 
 from meter.errors import MeterError
+from meter.plain import visible
 
 VERBS = {
     "read": "meter.cli.read",
     "settings": "meter.cli.settings",
+    "calibrate": "meter.cli.calibrate",
     "focus": "meter.cli.focus",
     "bulb": "meter.cli.bulb",
     "roll": "meter.cli.roll",
@@ -28,9 +31,18 @@ class Desk(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         return import_module(VERBS[cmd_name]).command if cmd_name in VERBS else None
 
+    def main(self, *args, **kwargs):
+        for stream in (sys.stdout, sys.stderr):  # a screen that lacks a letter gets a question mark, not a traceback
+            if hasattr(stream, "reconfigure"):
+                stream.reconfigure(errors="replace")
+        return super().main(*args, **kwargs)
+
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         ctx.meta["stopgap.json"] = "--json" in args
-        return super().parse_args(ctx, args)
+        try:
+            return super().parse_args(ctx, args)
+        except click.UsageError as error:
+            self._leave(ctx, error, "usage", error.format_message(), error.exit_code)
 
     def invoke(self, ctx: click.Context):
         try:
@@ -41,6 +53,7 @@ class Desk(click.Group):
             self._leave(ctx, error, "usage", error.format_message(), error.exit_code)
 
     def _leave(self, ctx: click.Context, error: Exception, kind: str, message: str, exit_code: int):
+        message = visible(message)
         if ctx.meta["stopgap.json"]:
             click.echo(json.dumps({"error": {"kind": kind, "message": message}}, ensure_ascii=False))
             ctx.exit(exit_code)

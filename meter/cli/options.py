@@ -34,6 +34,12 @@ shelf_option = click.option(
     type=click.Path(path_type=Path),
     help="Folder with your own films/ and kits/; they win over shipped ones of the same name.",
 )
+profile_to_write_option = click.option(
+    "-p",
+    "--profile",
+    metavar="NAME|FILE",
+    help="The profile to change or begin.  [default: the one of this camera and lens]",
+)
 log_option = click.option(
     "--log",
     type=click.Path(path_type=Path, readable=False),

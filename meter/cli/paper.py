@@ -5,19 +5,23 @@ from collections.abc import Iterable, Sequence
 
 import click
 
+from meter.plain import visible
+
 WIDTH = 80
 GAP = "  "
 
 
 def show_json(value: dict | list) -> None:
     """Print one JSON value, readable and without NaN or Infinity (both are bugs here)."""
-    click.echo(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1))
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1)
+    click.echo(text.encode("utf-8", "replace").decode("utf-8"))  # file names may hold bytes that are no letters
 
 
 def say(text: str, *, bold: bool = False) -> None:
     """Print one line, wrapped at 80 columns with its own indent."""
     from textwrap import wrap
 
+    text = visible(text)
     indent = " " * (len(text) - len(text.lstrip()) + (2 if len(text) > WIDTH else 0))
     for line in wrap(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False) or [""]:
         click.echo(click.style(line, bold=True) if bold else line)
@@ -28,7 +32,7 @@ def show_table(columns: Sequence[str], rows: Iterable[Sequence[str]], *, align: 
 
     align: l or r for each column. emphasis: the number of a row that stands out.
     """
-    cells = [tuple(columns), *(tuple(row) for row in rows)]
+    cells = [tuple(columns), *(tuple(visible(cell) for cell in row) for row in rows)]
     widths = [max(len(row[i]) for row in cells) for i in range(len(columns))]
     room = WIDTH - sum(widths[:-1]) - len(GAP) * (len(widths) - 1)
     widths[-1] = max(min(widths[-1], room), len(columns[-1]))

@@ -9,6 +9,7 @@ from meter.cli.options import Converted, face_value_f_number, json_option, log_o
 from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
 from meter.exif import Given
+from meter.jobs.find_profile import ProfileChoice
 from meter.jobs.load_order import Wish
 from meter.jobs.meter_photo import DEFAULT_SPOT_DEGREES, MeteredPhoto, SpotWish, meter_photos
 from meter.stops import time_text
@@ -63,26 +64,36 @@ def read_place(text: str) -> SpotWish:
 @click.option("--iso", type=click.FloatRange(1, 10_000_000), help="The phone's ISO, if the file lacks it.")
 @click.option("--focal-35mm", type=click.FloatRange(5, 2000), help="Its 35 mm equivalent focal length, for spot sizes.")
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="Draw the light map to FILE.svg or FILE.png.")
-@click.option("--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose).")
+@click.option(
+    "--remember", is_flag=True, help="Keep the reading in the roll log for the next frame (stopgap roll expose)."
+)
+@click.option("--profile", metavar="NAME|FILE", help="Read through this phone profile.  [default: the camera's own]")
+@click.option("--no-profile", is_flag=True, help="Read through none, as if the phone had not been calibrated.")
 @log_option
 @order_options
 @json_option
-def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, log, as_json, **wish) -> None:
+def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, remember, profile, no_profile, log,
+            as_json, **wish) -> None:
     """Meter PHOTO and print the settings for your lens.
+
+    Several photos of one scene at different exposures are merged, each part read where it
+    is best exposed: so a scene of more stops than one photo holds can be metered.
 
     \b
     stopgap read quay.jpg --kit breakwater --film hp5-plus
+    stopgap read dark.jpg middle.jpg light.jpg
     stopgap read quay.jpg --spot 0.4,0.7 --place 0.8,0.6=III --map map.png
     """  # fmt: skip
     if log is not None and not remember:
         raise BadInput("--log names where --remember keeps the reading: give --remember too")
     if not photos:
         raise BadInput("name at least one photo: stopgap read PHOTO")
-    found = meter_photos(photos, Wish(**wish), Given(aperture, time_s, iso), (*spots, *places), focal_35mm)
+    given, profiles = Given(aperture, time_s, iso), ProfileChoice(profile, use=not no_profile)
+    found = meter_photos(photos, Wish(**wish), given, (*spots, *places), focal_35mm, profiles)
     if map_file is not None:
         from meter.jobs.draw_map import draw_map
 
-        draw_map(found, photos[0], map_file)
+        draw_map(found, found.shown, map_file)
     if remember:
         from meter.jobs.keep_roll import remember_reading
 
@@ -112,9 +123,12 @@ def show_reading(found: MeteredPhoto) -> None:
         align="lllrl",
     )
     if answer["range_stops"] is not None:
-        say(f"Range {answer['range_stops']:.1f} stops; development {answer['development']}.")
+        sign = "at least " if answer["range_bound"] == "at_least" else ""
+        say(f"Textured range {sign}{answer['range_stops']:.1f} ± {answer['range_sigma']:.1f} stops.")
+    if answer["development"]:
+        say(f"Development {answer['development']} {answer['development_why']}.")
     for photo in answer["photos"]:
-        _show_photo(photo)
+        _show_photo(photo, merged=len(answer["photos"]) > 1)
 
 
 def ev_text(reading: dict) -> str:
@@ -130,9 +144,12 @@ def _zone(spot: dict) -> str:
     return spot["zone_text"] + (" (placed)" if spot["placed"] else "")
 
 
-def _show_photo(photo: dict) -> None:
+def _show_photo(photo: dict, merged: bool) -> None:
     camera = " ".join(part for part in (photo["make"], photo["model"]) if part) or "unknown camera"
     say(f"{photo['file']}: {camera}, f/{photo['f_number']:.3g}, {time_text(photo['time_s'])}, ISO {photo['iso']:g}")
+    if merged:
+        say(f"  Gave {photo['share']:.0%} of the map.")
+    say(f"  Read through profile {photo['profile']}" if photo["profile"] else "  Read without a profile: stopgap calibrate")
     for line in photo["found"]:
         say(f"  Note: {sentence(line)}")
     for line in photo["warnings"]:

@@ -12,7 +12,7 @@ from meter.jobs.meter_photo import MeteredPhoto
 from meter.jobs.whole_file import whole_file
 from meter.ladder import Rung
 from meter.light import luminance_from_ev100
-from meter.metering import SpotReading
+from meter.patch import SpotReading
 from meter.pixels.contours import contours, outlines
 from meter.pixels.decode import load_opencv, open_photo, upright
 from meter.pixels.light_map import BLACK, BLOWN
@@ -38,7 +38,7 @@ def draw_map(found: MeteredPhoto, photo: Path, path: Path) -> None:
 def map_svg(found: MeteredPhoto, photo: Path) -> str:
     """The light map as SVG text."""
     light, metered = found.light, found.metered
-    jpeg, size = _photo_jpeg(photo)
+    jpeg, size = _photo_jpeg(photo, found.window)
     zone_five = luminance_from_ev100(_middle_ev100(found), found.order.k)
     level = np.log2(np.maximum(light.luminance, 1e-9))
     marks = [("shadow", metered.shadow), ("highlight", metered.highlight)]
@@ -56,11 +56,14 @@ def map_svg(found: MeteredPhoto, photo: Path) -> str:
     )
 
 
-def _photo_jpeg(photo: Path) -> tuple[bytes, tuple[int, int]]:
+def _photo_jpeg(photo: Path, window: tuple[float, float, float, float]) -> tuple[bytes, tuple[int, int]]:
     cv2 = load_opencv()
     opened = open_photo(photo)
     pixels = opened.pixels if opened.pixels.dtype == np.uint8 else (opened.pixels >> 8).astype(np.uint8)
-    pixels = np.ascontiguousarray(upright(pixels, opened.orientation))
+    pixels = upright(pixels, opened.orientation)
+    (rows, columns), (left, top, right, bottom) = pixels.shape[:2], window
+    part = np.s_[round(top * rows) : round(bottom * rows), round(left * columns) : round(right * columns)]
+    pixels = np.ascontiguousarray(pixels[part])
     scale = PHOTO_SIDE / max(pixels.shape[:2])
     if scale < 1:
         size = (max(1, round(pixels.shape[1] * scale)), max(1, round(pixels.shape[0] * scale)))

@@ -1,29 +1,31 @@
 """From photos to settings: decode, light map, spots, zones, ladder."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 from pathlib import Path
 
 from meter.answer import answer, photo_answer
 from meter.errors import BadInput
 from meter.exif import Given, Snapshot, understand
+from meter.jobs.find_profile import Chooser, ProfileChoice
 from meter.jobs.load_order import Wish, load_order
 from meter.light import luminance_at_mid_grey
-from meter.metering import Metered, Spot, meter
+from meter.metering import Metered, meter
 from meter.order import Order
+from meter.patch import Spot
 from meter.pixels.decode import open_photo
 from meter.pixels.light_map import LightMap, light_map, small_map
 from meter.pixels.spots import centre_patch, disc_patch, frame_patch, spot_radius
 from meter.pixels.texture import Area, textured_extremes
-from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, Profile, tables_for
+from meter.plain import visible
+from meter.response import DEFAULT_RESPONSE, LUMINANCE_WEIGHTS, RATING_SIGMA, Profile, tables_for
 from meter.shelf.reader import Shelf
 from meter.zones import parse_zone
 
 DEFAULT_SPOT_DEGREES = 1.0
 FOUND_SPOT_DEGREES = 2.0  # of the shadow and highlight found: wide enough not to hang on one stone
 ASSUMED_FOCAL_35MM = 26.0  # where a photo does not say: the usual main camera of a phone
-RATING_SIGMA = 0.25  # a phone's ISO is its maker's own choice (REI), ISO 12232; ±0.4 among the simulated ones [stops]
 
 
 @dataclass(frozen=True)
@@ -38,22 +40,28 @@ class SpotWish:
 
 @dataclass(frozen=True)
 class Snap:
-    """One photo as light, how it was exposed, and what its decoder had to say."""
+    """One photo as light, how it was exposed, what its decoder had to say, and the profile it was read through."""
 
     light: LightMap
     snapshot: Snapshot
     warnings: tuple[str, ...]
+    profile: Profile | None = None
 
 
 @dataclass(frozen=True)
 class MeteredPhoto:
-    """What a reading found: plain data for printing, and the map for drawing."""
+    """What a reading found: plain data for printing, and the map for drawing.
+
+    shown: the photo that the map is drawn over. window: which part of it, (left, top, right, bottom) in fractions.
+    """
 
     order: Order
     metered: Metered
     answer: dict
     light: LightMap
     focal_35mm: float
+    shown: Path
+    window: tuple[float, float, float, float] = (0.0, 0.0, 1.0, 1.0)
 
 
 def meter_photos(
@@ -62,29 +70,55 @@ def meter_photos(
     given: Given = Given(),
     spots: Sequence[SpotWish] = (),
     focal_35mm: float | None = None,
+    profiles: ProfileChoice = ProfileChoice(),
 ) -> MeteredPhoto:
-    """Meter a photo. Raises PhotoError, BadInput or ShelfError."""
+    """Meter a photo, or several of one scene merged into one. Raises PhotoError, BadInput or ShelfError."""
     order = load_order(wish)
     shelf = Shelf(wish.shelf_dir)
-    shot = snap(paths[0], given)
-    light, snapshot, warnings = shot.light, shot.snapshot, shot.warnings
-    focal = focal_35mm or snapshot.focal_35mm
+    chooser = Chooser(replace(profiles, shelf_dir=wish.shelf_dir))
+    shots = [snap(path, given, profile=chooser) for path in paths]
+    light, shares, shown, window = _one_map(shots, paths)
+    focal, warnings = focal_35mm or shots[0].snapshot.focal_35mm, ()
     if focal is None:
         focal = ASSUMED_FOCAL_35MM
-        warnings = (*warnings, f"no 35 mm equivalent focal length: spots are sized as if it were {focal:g} mm")
+        warnings = (f"no 35 mm equivalent focal length: spots are sized as if it were {focal:g} mm",)
     asked = [_spot(wanted, light, focal, shelf) for wanted in spots]
     small = small_map(light)
     found = textured_extremes(small)
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
-    photos = [photo_answer(str(paths[0]), snapshot, warnings)]
-    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal)
+    photos = [
+        photo_answer(visible(str(path)), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share)
+        for path, shot, share in zip(paths, shots, shares, strict=True)
+    ]
+    return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal, shown, window)
 
 
-def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, full_size: bool = False) -> Snap:
-    """One photo as light, through a profile of its camera where there is one. Raises PhotoError."""
+def _one_map(shots: Sequence[Snap], paths: Sequence[Path]) -> tuple[LightMap, tuple[float, ...], Path, tuple[float, ...]]:
+    """The light, what share each photo gave, and the photo to draw it over with the part of it that the light shows."""
+    if len(shots) == 1:
+        return shots[0].light, (1.0,), paths[0], (0.0, 0.0, 1.0, 1.0)
+    from meter.jobs.merge_photos import merge_photos
+
+    merged = merge_photos(shots, paths)
+    return merged.light, merged.shares, paths[merged.best], merged.window
+
+
+def snap(
+    path: Path,
+    given: Given = Given(),
+    *,
+    profile: Profile | Callable[[Snapshot], Profile | None] | None = None,
+    full_size: bool = False,
+) -> Snap:
+    """One photo as light, through a profile of its camera where there is one. Raises PhotoError.
+
+    profile: None decodes as sRGB; a function finds the one that goes with how the photo was exposed.
+    """
     photo = open_photo(path, full_size=full_size)
     snapshot = understand(photo.tags, given, photo.name)
+    if callable(profile):
+        profile = profile(snapshot)
     response, offset, offset_sigma, falloff = DEFAULT_RESPONSE, 0.0, RATING_SIGMA, None
     if profile:
         response, offset, offset_sigma = profile.response, profile.offset_stops, profile.offset_sigma
@@ -97,7 +131,7 @@ def snap(path: Path, given: Given = Given(), *, profile: Profile | None = None, 
         offset,
         hypot(snapshot.sigma, offset_sigma),
     )
-    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings)
+    return Snap(light_map(photo, tables, falloff), snapshot, photo.warnings, profile)
 
 
 def _spot(wanted: SpotWish, light: LightMap, focal_35mm: float, shelf: Shelf) -> Spot:

@@ -11,8 +11,8 @@ from meter.pixels.decode import load_opencv
 
 LONGEST_SIDE_CELLS = 250  # of the sampling grid
 PIXELS_A_CELL = 4  # each way, that a large picture is brought down to first
-ALIGNED_SIDE = 1600  # alignment works on pictures no longer than this [pixels]
-SHIFT_BITS = 6  # and looks for shifts up to 2^6 of their pixels
+ALIGNED_SIDE = 1000  # shifts are sought on about so many pixels, and are true to one of them
+SHIFT_BITS = 6  # the alignment looks for shifts up to 2^6 pixels
 LEAST_LEFT = 0.5  # of a picture's width and height after alignment
 EDGE_CODES, EDGE_SHARE = 5.0, 0.06  # a cell is smooth when its sd of luma stays under codes + share × mean
 BLOWN_CODE, BLACK_CODE = 253, 0  # codes of single pixels that spoil a cell
@@ -38,16 +38,26 @@ def shifts_of(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[tupl
     """
     cv2 = load_opencv()
     _check_sizes(frames)
-    step = -(-max(frames[0].shape[:2]) // ALIGNED_SIDE)
-    greys = [_grey(frame, step) for frame in frames]
+    greys = [cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY) if frame.ndim == 3 else frame for frame in frames]
+    finer = max(1, round(max(greys[0].shape) / ALIGNED_SIDE))
+    greys = [_shrunk(grey, finer) for grey in greys]
     finder = cv2.createAlignMTB(max_bits=max(1, min(SHIFT_BITS, int(np.log2(min(greys[0].shape))) - 2)))
     order = [int(index) for index in np.argsort(stops, kind="stable")]
     middle = len(order) // 2
     shifts = {order[middle]: (0, 0)}
     for a, b in [*pairwise(order[middle:]), *pairwise(order[middle::-1])]:
         right, down = finder.calculateShift(greys[a], greys[b])
-        shifts[b] = (shifts[a][0] + step * int(right), shifts[a][1] + step * int(down))
-    return [shifts[index] for index in range(len(frames))]
+        shifts[b] = (shifts[a][0] + int(right), shifts[a][1] + int(down))
+    return [(shifts[index][0] * finer, shifts[index][1] * finer) for index in range(len(frames))]
+
+
+def _shrunk(grey: np.ndarray, finer: int) -> np.ndarray:
+    """Means of whole squares of pixels, finer a side."""
+    if finer == 1:
+        return grey
+    size = grey.shape[1] // finer, grey.shape[0] // finer
+    whole = grey[: size[1] * finer, : size[0] * finer]
+    return load_opencv().resize(whole, size, interpolation=load_opencv().INTER_AREA)
 
 
 def shared(arrays: Sequence[np.ndarray], shifts: Sequence[tuple[int, int]]) -> list[np.ndarray]:
@@ -81,14 +91,6 @@ def sample_grids(frames: Sequence[np.ndarray], stops: Sequence[float]) -> list[G
         grids[a].usable[:] &= still
         grids[b].usable[:] &= still
     return grids
-
-
-def _grey(frame: np.ndarray, step: int) -> np.ndarray:
-    """A photo in grey, smaller by step. uint8"""
-    cv2 = load_opencv()
-    grey = cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY) if frame.ndim == 3 else frame
-    size = (grey.shape[1] // step, grey.shape[0] // step)
-    return grey if step == 1 else cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
 
 
 def _check_sizes(frames: Sequence[np.ndarray]) -> None:

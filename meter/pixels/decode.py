@@ -143,7 +143,7 @@ def color_space(profile: bytes | None) -> tuple[str, tuple[str, ...]]:
     return "srgb", ("its colour profile is none of sRGB, Display P3 and Adobe RGB: taken as sRGB",)
 
 
-COLORANTS_D50 = {  # XYZ of the primaries adapted to D50 (Bradford), as ICC profiles store them; computed by colour-science
+COLORANTS_D50 = {  # XYZ of the primaries adapted to D50 (Bradford), as ICC profiles store them; by colour-science
     "srgb": ((0.4361, 0.2225, 0.0139), (0.3851, 0.7169, 0.0971), (0.1431, 0.0606, 0.7141)),
     "display-p3": ((0.5151, 0.2412, -0.0011), (0.2919, 0.6922, 0.0419), (0.1572, 0.0666, 0.7841)),
     "adobe-rgb": ((0.6097, 0.3111, 0.0195), (0.2053, 0.6257, 0.0609), (0.1492, 0.0632, 0.7446)),
@@ -151,7 +151,7 @@ COLORANTS_D50 = {  # XYZ of the primaries adapted to D50 (Bradford), as ICC prof
 
 
 def read_tags(data: bytes) -> dict[str, object]:
-    """EXIF values by name, numbers as float or tuple of float, text as str; {} where there are none or they are broken."""
+    """EXIF values by name: numbers as float or tuple of float, text as str; {} where there are none, or broken ones."""
     import exifread
 
     tags: dict[str, object] = {}

@@ -40,13 +40,18 @@ BLOWN, BLACK = np.uint8(1), np.uint8(2)
 
 
 def light_map(photo: Photo, tables: Tables, falloff: Falloff | None = None) -> LightMap:
-    """Look every pixel up in the tables. 16-bit pixels look up between the codes; falloff gives the corners back."""
+    """Look every pixel up in the tables. 16-bit pixels look up between the codes; falloff gives the corners back.
+
+    Nothing is taken as darker than BLACK_CODE stands for, so that the mean of a black patch is an upper bound.
+    """
     if photo.pixels.dtype == np.uint8:
         luminance = _look_up_8(photo.pixels, tables)
         eight = photo.pixels
     else:
         luminance = _look_up_16(photo.pixels, tables)
         eight = (photo.pixels >> 8).astype(np.uint8)
+    black = tables.red[BLACK_CODE] + tables.green[BLACK_CODE] + tables.blue[BLACK_CODE]
+    np.maximum(luminance, black, out=luminance)
     if falloff is not None:
         luminance *= _gain(falloff, luminance.shape)
     luma = _luma(eight)
@@ -99,7 +104,7 @@ def _gain(falloff: Falloff, shape: tuple[int, ...]) -> np.ndarray:
 
 
 def small_map(full: LightMap) -> LightMap:
-    """The same light on at most SMALL_SIDE pixels a side: mean luminance of whole square cells, their codes and extremes.
+    """The same light on at most SMALL_SIDE pixels a side: means of whole square cells, of luminance and of codes.
 
     A cell is blown or black where at least half of it is. Up to one cell's width is left out at the right and bottom.
     """

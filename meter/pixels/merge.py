@@ -6,16 +6,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meter.errors import BadInput
-from meter.pixels.bracket import shared, shifts_of
+from meter.pixels.bracket import shared
 from meter.pixels.decode import load_opencv
-from meter.pixels.light_map import BLOWN, LightMap
+from meter.pixels.light_map import BLACK, BLOWN, LightMap
 
+STRIPE = 48  # rows merged at a time, so that what is in hand stays near the processor
 MOST_MAPS = 255  # came_from counts in a byte
-GHOST_SIGMAS, GHOST_SHARE = 2.5, 0.1  # maps show different things beyond this many sigmas of each, and this share
-LAYERS = ("luminance", "luma", "extremes")
-STRIPE_ROWS = 128  # at a time, so that what is worked on stays near the processor
-_LN2 = np.log(2)
-_BOUND = 1e6  # ranks after every sigma
+GHOST_SIGMAS, GHOST_SHARE = 3.0, 0.1  # maps show different things where they differ by more sigmas and this share more
+_LN2 = np.float32(np.log(2))
 
 
 @dataclass(frozen=True)
@@ -30,13 +28,12 @@ class Merged:
         return tuple(float(n) for n in np.bincount(self.came_from.ravel(), minlength=photos) / self.came_from.size)
 
 
-def register(maps: Sequence[LightMap], stops: Sequence[float]) -> list[LightMap]:
-    """Undo small shifts between light maps and cut them to what they share. stops: exposure of each photo. [stops]
+def register(maps: Sequence[LightMap], shifts: Sequence[tuple[int, int]]) -> list[LightMap]:
+    """Move light maps by the shifts that bracket.shifts_of found, and cut them to what they share.
 
-    Raises BadInput for different sizes, or when less than half is shared.
+    Raises BadInput when less than half is shared.
     """
-    shifts = shifts_of([one.luma for one in maps], stops)
-    layers = (shared([getattr(one, name) for one in maps], shifts) for name in LAYERS)
+    layers = (shared([getattr(one, name) for one in maps], shifts) for name in ("luminance", "luma", "extremes"))
     return [
         replace(one, luminance=luminance, luma=luma, extremes=extremes)
         for one, luminance, luma, extremes in zip(maps, *layers, strict=True)
@@ -55,74 +52,64 @@ def merge(maps: Sequence[LightMap]) -> Merged:
     if not 1 <= len(maps) <= MOST_MAPS or len({one.luma.shape for one in maps}) != 1:
         sizes = ", ".join("{} x {}".format(*one.size) for one in maps) or "none"
         raise BadInput(f"1 to {MOST_MAPS} light maps of one size can be merged; got {sizes}")
-    out = Merged(replace(maps[0], **{name: getattr(maps[0], name).copy() for name in LAYERS}), _zeros(maps[0].luma))
-    for top in range(0, maps[0].luma.shape[0], STRIPE_ROWS):
-        rows = np.s_[top : top + STRIPE_ROWS]
-        best, came_from = _best([_window(one, rows) for one in maps])
-        best.luminance[:] = _mean([_window(one, rows) for one in maps], best)
-        for name in LAYERS:
-            getattr(out.light, name)[rows] = getattr(best, name)
-        out.came_from[rows] = came_from
-    sigma_by_code = np.maximum.reduce([one.sigma_by_code for one in maps])
-    return replace(
-        out, light=replace(out.light, sigma_by_code=sigma_by_code, edge_sigma=max(m.edge_sigma for m in maps))
+    whole = _empty(maps)
+    for top in range(0, maps[0].luma.shape[0], STRIPE):
+        rows = np.s_[top : top + STRIPE]
+        _merge_rows([_cut(one, rows) for one in maps], _cut(whole.light, rows), whole.came_from[rows])
+    return whole
+
+
+def _empty(maps: Sequence[LightMap]) -> Merged:
+    """Room for the merged map, and the sigmas that are its own."""
+    shape = maps[0].luma.shape
+    light = LightMap(
+        luminance=np.empty(shape, np.float32),
+        luma=np.empty(shape, np.uint8),
+        extremes=np.empty(shape, np.uint8),
+        sigma_by_code=np.maximum.reduce([one.sigma_by_code for one in maps]),
+        edge_sigma=max(one.edge_sigma for one in maps),
     )
+    return Merged(light, np.zeros(shape, np.uint8))
 
 
-def _window(one: LightMap, rows: slice) -> LightMap:
-    return replace(one, **{name: np.ascontiguousarray(getattr(one, name)[rows]) for name in LAYERS})
+def _cut(one: LightMap, rows: slice) -> LightMap:
+    return replace(one, luminance=one.luminance[rows], luma=one.luma[rows], extremes=one.extremes[rows])
 
 
-def _zeros(like: np.ndarray) -> np.ndarray:
-    return np.zeros(like.shape, np.uint8)
-
-
-def _mean(maps: Sequence[LightMap], best: LightMap) -> np.ndarray:
-    """Luminance by all photos that are well exposed and agree with the best, weighted by 1/sigma². (H, W) float32"""
+def _merge_rows(maps: Sequence[LightMap], best: LightMap, came_from: np.ndarray) -> None:
+    """Merge some rows into the room that `best` and came_from have for them."""
     cv2 = load_opencv()
+    sigmas = [cv2.LUT(one.luma, one.sigma_by_code.astype(np.float32)) for one in maps]
+    rank = _choose(maps, sigmas, best, came_from)
     total, weights = np.zeros_like(best.luminance), np.zeros_like(best.luminance)
-    room = _look_up(best, _room(best))
-    for one in maps:
-        weight = _look_up(one, one.sigma_by_code**-2.0)
-        limit = cv2.multiply(cv2.add(room, _look_up(one, _room(one))), cv2.min(one.luminance, best.luminance))
-        apart = cv2.compare(cv2.absdiff(one.luminance, best.luminance), limit, cv2.CMP_GT)
-        np.putmask(weight, cv2.bitwise_or(apart, one.extremes), 0)
-        cv2.accumulateProduct(weight, one.luminance, total)
-        cv2.accumulate(weight, weights)
-    return np.divide(total, weights, out=best.luminance.copy(), where=weights > 0)
+    for one, sigma in zip(maps, sigmas, strict=True):
+        weight = _weights(one, sigma, best.luminance, rank)
+        total += weight * one.luminance
+        weights += weight
+    np.divide(total, weights, out=best.luminance, where=weights > 0)
 
 
-def _room(one: LightMap) -> np.ndarray:
-    """Half of what two maps may differ by and still show the same thing, by code: a share of the smaller one. (256,)"""
-    return np.expm1(one.sigma_by_code * (GHOST_SIGMAS * _LN2)) + GHOST_SHARE / 2
+def _weights(one: LightMap, sigma: np.ndarray, luminance: np.ndarray, rank: np.ndarray) -> np.ndarray:
+    """1/sigma² where this map is well exposed and agrees with the best one, else 0. (rows, columns) float32
 
-
-def _look_up(one: LightMap, table: np.ndarray) -> np.ndarray:
-    return load_opencv().LUT(one.luma, table.astype(np.float32))
-
-
-def _best(maps: Sequence[LightMap]) -> tuple[LightMap, np.ndarray]:
-    """The best-exposed photo's values at each pixel, and its number; among bounds the tightest."""
+    sigma, rank: of this map and of the best. [stops] luminance: of the best. [cd/m²]
+    """
     cv2 = load_opencv()
-    best, came_from = replace(maps[0], **{name: getattr(maps[0], name).copy() for name in LAYERS}), _zeros(maps[0].luma)
-    rank = _rank(maps[0])
-    for number, one in enumerate(maps[1:], start=1):
-        other = _rank(one)
-        better = cv2.compare(other, rank, cv2.CMP_LT)
-        bounds = cv2.bitwise_and(best.extremes, one.extremes)  # blown in both, or black in both
-        if bounds.any():
-            higher = cv2.compare(one.luminance, best.luminance, cv2.CMP_GT)
-            tighter = np.where(bounds == BLOWN, higher, cv2.compare(one.luminance, best.luminance, cv2.CMP_LT))
-            np.copyto(better, tighter, where=bounds != 0)
-        for name in LAYERS:
-            cv2.copyTo(getattr(one, name), better, getattr(best, name))
-        cv2.copyTo(other, better, rank)
-        np.putmask(came_from, better, number)
-    return best, came_from
+    most = cv2.exp(cv2.magnitude(sigma, rank) * (GHOST_SIGMAS * _LN2)) + np.float32(GHOST_SHARE)
+    ghost = cv2.max(one.luminance, luminance) > cv2.min(one.luminance, luminance) * most
+    return np.where(ghost | (one.extremes != 0), np.float32(0), 1 / (sigma * sigma))
 
 
-def _rank(one: LightMap) -> np.ndarray:
-    """Sigma where well exposed, else more than any. (H, W) float32"""
-    rank = _look_up(one, one.sigma_by_code)
-    np.putmask(rank, one.extremes, _BOUND)
+def _choose(maps: Sequence[LightMap], sigmas: Sequence[np.ndarray], best: LightMap, came_from: np.ndarray) -> np.ndarray:
+    """Put the best-exposed photo's values and number in place; among bounds the tightest. Returns its sigma. [stops]"""
+    luminance, luma, extremes, rank = best.luminance, best.luma, best.extremes, sigmas[0].copy()
+    for ours, theirs in ((luminance, maps[0].luminance), (luma, maps[0].luma), (extremes, maps[0].extremes)):
+        ours[:] = theirs
+    for number, (one, sigma) in enumerate(zip(maps[1:], sigmas[1:], strict=True), start=1):
+        higher = (extremes == BLOWN) & (one.extremes == BLOWN) & (one.luminance > luminance)
+        lower = (extremes == BLACK) & (one.extremes == BLACK) & (one.luminance < luminance)
+        better = ((one.extremes == 0) & ((extremes != 0) | (sigma < rank))) | higher | lower
+        for ours, theirs in ((luminance, one.luminance), (luma, one.luma), (extremes, one.extremes), (rank, sigma)):
+            np.copyto(ours, theirs, where=better)
+        np.copyto(came_from, np.uint8(number), where=better)
     return rank

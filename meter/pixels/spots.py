@@ -1,4 +1,4 @@
-"""Patches of a light map as plain numbers: discs of a stated angle, the whole frame, the frame weighted to its centre."""
+"""Patches of a light map as plain numbers: discs of a stated angle, and the whole frame."""
 
 from dataclasses import replace
 from math import hypot, log, radians, sqrt, tan
@@ -7,7 +7,7 @@ import numpy as np
 
 from meter.camera import FULL_FRAME_DIAGONAL_MM
 from meter.errors import BadInput
-from meter.metering import Patch
+from meter.patch import Patch
 from meter.pixels.light_map import BLACK, BLOWN, LightMap
 
 GRAIN = 4.0  # neighbouring pixels share their noise: this many count as one when a mean is taken (judgement)
@@ -15,7 +15,7 @@ CENTRE_SHARE = 0.2  # the centre weighting falls to 61 % at this share of the di
 
 
 def spot_radius(degrees: float, focal_35mm: float, size: tuple[int, int]) -> float:
-    """Radius of a disc of this angular diameter around the middle of the frame, tan(d/2) times the focal length. [pixels]
+    """Radius of a disc of this angular diameter in the middle of the frame, tan(d/2) times the focal length. [pixels]
 
     focal_35mm: by the diagonal. Off the axis the same disc covers a little less angle: cos² of the angle from the axis.
     """
@@ -29,7 +29,7 @@ def disc_patch(light: LightMap, x: float, y: float, radius: float) -> Patch:
         raise BadInput(
             f"spot {x:g},{y:g} lies outside the picture: x and y run from 0 (left, top) to 1 (right, bottom)"
         )
-    if not 0 < radius:
+    if not radius > 0:
         raise BadInput("a spot needs a size above 0 degrees")
     width, height = light.size
     cx, cy = x * width - 0.5, y * height - 0.5
@@ -37,17 +37,17 @@ def disc_patch(light: LightMap, x: float, y: float, radius: float) -> Patch:
     top, bottom = _span(cy, radius, height)
     dx = np.arange(left, right)[None, :] - cx
     dy = np.arange(top, bottom)[:, None] - cy
-    inside = dx * dx + dy * dy <= radius * radius
+    inside = np.clip(radius + 0.5 - np.sqrt(dx * dx + dy * dy), 0, 1).astype(np.float32)  # rim pixels count in part
     if not inside.any():
-        inside.ravel()[np.argmin(dx * dx + dy * dy)] = True
-    patch = _patch(light, np.s_[top:bottom, left:right], inside.astype(np.float32))
+        inside.ravel()[np.argmin(dx * dx + dy * dy)] = 1
+    patch = _patch(light, np.s_[top:bottom, left:right], inside)
     r2 = ((2 * x - 1) ** 2 * width**2 + (2 * y - 1) ** 2 * height**2) / (width**2 + height**2)
     return replace(patch, sigma=hypot(patch.sigma, light.edge_sigma * r2))
 
 
 def _span(centre: float, radius: float, end: int) -> tuple[int, int]:
-    first = min(max(int(np.ceil(centre - radius)), 0), end - 1)
-    return first, max(min(int(np.floor(centre + radius)) + 1, end), first + 1)
+    first = min(max(int(np.ceil(centre - radius - 0.5)), 0), end - 1)
+    return first, max(min(int(np.floor(centre + radius + 0.5)) + 1, end), first + 1)
 
 
 def frame_patch(light: LightMap) -> Patch:

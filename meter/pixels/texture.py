@@ -1,7 +1,7 @@
 """Find the darkest and the lightest areas that still show texture: what a photographer would measure by hand.
 
 Blown, black and flat areas do not count. The small map is cut into connected regions of about the same brightness, half
-a stop to a band; a region has texture where the light varies within it by more than the coarseness of the codes explains.
+a stop to a band; a region has texture where its light varies by more than the coarseness of the codes explains.
 (scikit-image's felzenszwalb finds much the same regions, but importing it takes as long as all the rest of a reading.)
 """
 
@@ -25,8 +25,8 @@ MOST_EXTREME = 0.02  # share of blown or black pixels that an area may hold
 class Area:
     """An area with texture.
 
-    x, y: its innermost point, fractions of the upright picture. radius: of the disc that fits there, as a fraction of the
-    picture's width. level: median log2 luminance. [log2 cd/m²]
+    x, y: its innermost point, fractions of the upright picture. radius: of the disc that fits there, as a fraction of
+    the picture's width. level: median log2 luminance. [log2 cd/m²]
     """
 
     x: float
@@ -84,7 +84,7 @@ def _areas(level: np.ndarray, luma: np.ndarray, extreme: np.ndarray) -> list[Are
 
 
 def _spread(values: np.ndarray, region: np.ndarray) -> float:
-    """Standard deviation within a region about its own local mean over 9 x 9, by the median so that edges don't count."""
+    """Standard deviation within a region about its local mean over 9 x 9, by the median so that edges don't count."""
     cv2 = load_opencv()
     mask = region.astype(np.float32)
     local = cv2.blur(values * mask, (9, 9))[region] / cv2.blur(mask, (9, 9))[region]

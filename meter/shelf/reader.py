@@ -1,6 +1,7 @@
 """Finds, reads and checks data files. The first place that has a name wins: --shelf DIR, the config folder, ours.
 
 A place holds films/NAME.toml, kits/NAME.toml and, if it adds to them, filters.toml, subjects.toml and daylight.toml.
+The profiles/ beside them, one file a phone camera, are found by meter/jobs/find_profile.py.
 README.md beside this file says what the keys mean.
 """
 
@@ -21,7 +22,7 @@ LISTS = {  # file: (its section, its checker, its type)
     "subjects.toml": ("subject", faults.subjects_faults, entries.subject_from),
     "daylight.toml": ("row", faults.daylight_faults, entries.daylight_from),
 }
-PARTS = ("films", "kits", *LISTS)
+PARTS = ("films", "kits", "profiles", *LISTS)
 
 
 def read_toml(file: Path, problems: Callable[[dict], Iterator[str]]) -> dict:
@@ -52,11 +53,12 @@ class Shelf:
     """Films, kits, filters, subjects and the daylight guide.
 
     folder: what --shelf names. config: the user's own folder; by default the platform's for this program.
+    begin: whether the folder may be empty or missing still, because something is about to be put on it.
     Every method raises ShelfError for a name that is not there or a file that cannot be trusted.
     """
 
-    def __init__(self, folder: Path | None = None, config: Path | None = None):
-        if folder is not None and not any((folder / part).exists() for part in PARTS):
+    def __init__(self, folder: Path | None = None, config: Path | None = None, *, begin: bool = False):
+        if folder is not None and not begin and not any((folder / part).exists() for part in PARTS):
             raise ShelfError(f"{folder} is no shelf: it has none of {', '.join(PARTS)}")
         self._folder, self._config = folder, config
 
@@ -66,6 +68,11 @@ class Shelf:
 
         own = user_config_path("stopgap") if self._config is None else self._config
         return [place for place in (self._folder, own, Path(__file__).parent) if place is not None]
+
+    @property
+    def own_folder(self) -> Path:
+        """Where the user's own files go: --shelf DIR, else the config folder (which may not be there yet)."""
+        return self._places[0]
 
     def _catalogue(self, section: str) -> dict[str, Path]:
         """slug: file, sorted; of files whose names mean the same the one in the first place."""
@@ -86,6 +93,18 @@ class Shelf:
         """The slugs of all kits, sorted by words and numbers."""
         return tuple(self._catalogue("kits"))
 
+    def profile_names(self) -> tuple[str, ...]:
+        """The slugs of all phone profiles, sorted by words and numbers."""
+        return tuple(self._catalogue("profiles"))
+
+    def profile_file(self, name: str) -> Path:
+        """The file of the phone profile of this name."""
+        catalogue = self._catalogue("profiles")
+        slug = names.find(name, dict.fromkeys(catalogue, ()), "profile")
+        if slug is None:
+            raise names.unknown(name, catalogue, "profile")
+        return catalogue[slug]
+
     def film(self, name: str) -> Film:
         """The film of this name, slug or other name; "hp5" and "HP5 Plus" find hp5-plus."""
         return self._one("film", self._catalogue("films"), name, self._film)
@@ -93,6 +112,10 @@ class Shelf:
     def kit(self, name: str) -> Kit:
         """The kit of this name or slug."""
         return self._one("kit", self._catalogue("kits"), name, self._kit)
+
+    def kit_file(self, name: str) -> Path:
+        """The file that holds the kit of this name or slug."""
+        return self._catalogue("kits")[self.kit(name).slug]
 
     @staticmethod
     def _film(slug: str, file: Path) -> Film:

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from meter.jobs.meter_photo import Snap, snap
-from meter.metering import Patch, reading_of
+from meter.patch import Patch, reading_of
 from meter.pixels.light_map import LightMap, small_map
 from meter.pixels.spots import disc_patch, frame_patch, spot_radius
 from meter.response import Profile

@@ -1,6 +1,9 @@
 """stopgap read as a person meets it: text, JSON, drawings, and what it says when something is wrong."""
 
 import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -8,6 +11,7 @@ from click.testing import CliRunner
 
 from meter.cli.app import main
 from meter.light import ev100_from_luminance, luminance_at_mid_grey
+from tests.conftest import CHECKOUT
 from tests.photos import PHONE, wall_and_hedge, write_jpeg
 
 CONTRACT = {  # the names are part of the interface
@@ -59,7 +63,7 @@ def test_json_keeps_the_contract(photo):
 
 
 def test_a_grey_wall_reads_what_its_settings_say(tmp_path):
-    """Code 118 under f/2, 1/60, ISO 100 is the ISO 12232 mid-tone (memory): 10/0.65·N²/(t·S) cd/m², sRGB 118 = 0.18116."""
+    """Code 118 is the ISO 12232 mid-tone (memory): 10/0.65·N²/(t·S) cd/m², here of f/2, 1/60, ISO 100; sRGB 0.18116."""
     wall = write_jpeg(tmp_path / "wall.jpg", np.full((400, 600, 3), 118, np.uint8), PHONE)
     answer = read_json(wall, "--spot", "0.5,0.5")
     expected = ev100_from_luminance(luminance_at_mid_grey(2.0, 1 / 60, 100) * 0.18116 / 0.18)
@@ -100,7 +104,9 @@ def test_a_place_by_zone_and_by_subject(photo):
 
 def test_filters_close_up_and_ei_move_the_exposure(photo):
     plain = read_json(photo, "--film", "fp4-plus")["exposure"]
-    changed = read_json(photo, "--film", "fp4-plus", "--filter", "red-25", "--magnification", "1", "--ei", "250")["exposure"]
+    changed = read_json(photo, "--film", "fp4-plus", "--filter", "red-25", "--magnification", "1", "--ei", "250")[
+        "exposure"
+    ]
     assert changed["closeup_stops"] == 2
     expected = plain["ev_film"] - changed["filter_stops"] - 2 + 1
     assert changed["ev_film"] == pytest.approx(expected, abs=0.001)
@@ -164,6 +170,14 @@ def test_what_cannot_be_is_said_in_one_sentence_and_exits_2(photo, words, says, 
     assert [p.name for p in tmp_path.iterdir()] == ["quay.jpg"]
 
 
+@pytest.mark.parametrize("size", [(1, 1), (1, 7), (3, 2)])
+def test_the_smallest_pictures_are_read(tmp_path, size):
+    tiny = write_jpeg(tmp_path / "tiny.jpg", np.full((*size, 3), 118, np.uint8), PHONE)
+    answer = read_json(tiny, "--spot", "0,0", "--spot", "1,1")
+    assert answer["average"]["bound"] == "exact"
+    assert answer["shadow"] is None
+
+
 def test_no_photo_and_no_file():
     assert "name at least one photo" in run("read").output
     result = run("read", "gone.jpg")
@@ -195,3 +209,33 @@ def test_a_remembered_reading_becomes_the_next_frame(photo, tmp_path):
 
 def test_a_log_without_remember_is_refused(photo, tmp_path):
     assert "--remember" in run("read", photo, "--log", tmp_path / "rolls.db").output
+
+
+def test_a_black_spot_is_bounded_by_what_black_can_be(tmp_path):
+    """Code 4 under f/2, 1/60, ISO 100: (4/255)/12.92 / 0.18 of the mid-tone, which is EV 8.2."""
+    dark = write_jpeg(tmp_path / "dark.jpg", np.zeros((64, 64, 3), np.uint8), PHONE)
+    (spot,) = read_json(dark, "--spot", "0.5,0.5")["spots"]
+    floor = ev100_from_luminance(luminance_at_mid_grey(2.0, 1 / 60, 100) * (4 / 255 / 12.92) / 0.18)
+    assert spot["bound"] == "at_most"
+    assert spot["ev100"] == pytest.approx(floor, abs=0.01)
+    assert spot["sigma"] < 2
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "ascii", "utf-8"])
+def test_a_screen_without_our_letters_still_shows_the_settings(photo, encoding):
+    environment = os.environ | {"PYTHONIOENCODING": encoding, "PYTHONPATH": str(CHECKOUT)}
+    words = [sys.executable, "-m", "meter", "read", str(photo)]
+    done = subprocess.run(words, capture_output=True, env=environment, cwd=CHECKOUT, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith(b"Set ")
+
+
+def test_a_name_that_is_no_text_is_shown_and_read(tmp_path):
+    strange = tmp_path / os.fsdecode(b"bad\xff\x1b[31m.jpg")
+    write_jpeg(strange, wall_and_hedge(), PHONE)
+    assert read_json(strange)["photos"][0]["file"].isprintable()
+    assert "\x1b" not in run("read", strange).output
+
+
+def test_an_unknown_option_of_the_whole_is_json_too():
+    assert json.loads(run("--nosuch", "--json").stdout)["error"]["kind"] == "usage"

@@ -13,7 +13,7 @@ from meter.jobs.keep_roll import remember_reading
 MORNING = ("--at", "2026-05-01T10:00:00+00:00")
 EXPOSE = ("expose", "--shutter", "1/125", "--aperture", "f/11+0.4")
 READING = {
-    "photos": [{"file": "/home/someone/harbour trip/IMG_7.jpg", "make": "Tide", "gps": [54.1, 9.9]}],
+    "photos": [{"file": "/somewhere/else/harbour trip/IMG_7.jpg", "make": "Tide", "gps": [54.1, 9.9]}],
     "place": "secret cove",
     "spots": [
         {"x": 0.25, "y": 0.75, "zone": 3.0, "placed": True, "sigma": 0.3, "ev100": 9.0, "label": "quay wall"},
@@ -83,7 +83,7 @@ def test_expose_puts_the_setting_first(loaded):
     shown = loaded(
         *EXPOSE, "--place", "quay wall=III", "--place", "floats=VII", "--n", "N-1", "--filter", "yellow-8",
         "--focus", "3m",
-        "--note", "tide out", "--photo", "/home/someone/IMG_2.jpg", "--where", "north mole",
+        "--note", "tide out", "--photo", "/somewhere/else/IMG_2.jpg", "--where", "north mole",
     )  # fmt: skip
     assert shown == (
         "Frame 1: 1/125 at f/11 + 0.4, N-1; 9 of 10 left\n"

@@ -1,7 +1,9 @@
 """Files in, pixels and EXIF out; and every way in which a file can disappoint."""
 
 import io
+import os
 import subprocess
+import sys
 from pathlib import Path
 
 import cv2
@@ -11,7 +13,8 @@ from PIL import Image, ImageCms
 
 from meter.errors import PhotoError
 from meter.pixels.decode import COLORANTS_D50, color_space, jpeg_is_complete, open_photo, read_tags, upright
-from tests.photos import RAMP, write_jpeg
+from tests.conftest import CHECKOUT
+from tests.photos import PHONE, RAMP, write_jpeg
 
 
 def test_orientation_turns_as_the_standard_says():
@@ -25,7 +28,10 @@ def test_orientation_turns_as_the_standard_says():
 
 
 def test_a_jpeg_comes_in_with_its_tags(tmp_path):
-    path = write_jpeg(tmp_path / "a.jpg", tags={"ExposureTime": 1 / 125, "FNumber": 1.8, "PhotographicSensitivity": 64, "Orientation": 6})
+    path = write_jpeg(
+        tmp_path / "a.jpg",
+        tags={"ExposureTime": 1 / 125, "FNumber": 1.8, "PhotographicSensitivity": 64, "Orientation": 6},
+    )
     photo = open_photo(path)
     assert photo.pixels.shape == (64, 256, 3)
     assert photo.tags["ExposureTime"] == pytest.approx(1 / 125)
@@ -41,7 +47,9 @@ def test_a_large_jpeg_comes_in_at_half_size_unless_asked(tmp_path):
     assert open_photo(path).full_size == (2500, 2000)
 
 
-@pytest.mark.parametrize(("kind", "dtype"), [("png", np.uint8), ("png", np.uint16), ("tiff", np.uint8), ("tiff", np.uint16)])
+@pytest.mark.parametrize(
+    ("kind", "dtype"), [("png", np.uint8), ("png", np.uint16), ("tiff", np.uint8), ("tiff", np.uint16)]
+)
 def test_png_and_tiff_of_8_and_16_bits(tmp_path, kind, dtype):
     rgb = np.random.default_rng(1).integers(0, np.iinfo(dtype).max, (8, 9, 3)).astype(dtype)
     path = tmp_path / f"a.{kind}"
@@ -177,3 +185,15 @@ def test_metadata_of_real_photos_against_an_independent_reader(real_photos):
                 assert got == pytest.approx(expected, rel=1e-3, abs=1e-3), (file.name, name)
                 compared += 1
     assert compared > 100
+
+
+def test_a_missing_system_library_is_named(tmp_path):
+    """A stand-in for an OpenCV that finds no libGL, as on a minimal Linux."""
+    (tmp_path / "cv2.py").write_text("raise ImportError('libGL.so.1: cannot open shared object file')")
+    photo = write_jpeg(tmp_path / "quay.jpg", tags=PHONE)
+    command = [sys.executable, "-m", "meter", "read", str(photo)]
+    environment = os.environ | {"PYTHONPATH": f"{tmp_path}{os.pathsep}{CHECKOUT}"}
+    done = subprocess.run(command, capture_output=True, text=True, env=environment, cwd=tmp_path, check=False)
+    assert done.returncode == 2, done.stderr
+    assert "install libgl1" in done.stderr
+    assert "Traceback" not in done.stderr

@@ -1,4 +1,4 @@
-"""Pixels as light: tables against a library, 16 bits against 8, small maps and half-size decoding against whole ones."""
+"""Pixels as light: tables against a library, 16 bits against 8, small maps against whole ones."""
 
 import numpy as np
 import pytest
@@ -18,7 +18,9 @@ def photo(pixels, orientation=1):
     return Photo("a", np.ascontiguousarray(pixels), {}, "srgb", pixels.shape[1::-1], orientation)
 
 
-@pytest.mark.parametrize(("space", "name"), [("srgb", "sRGB"), ("display-p3", "Display P3"), ("adobe-rgb", "Adobe RGB (1998)")])
+@pytest.mark.parametrize(
+    ("space", "name"), [("srgb", "sRGB"), ("display-p3", "Display P3"), ("adobe-rgb", "Adobe RGB (1998)")]
+)
 def test_luminance_weights_against_a_library(space, name):
     """Y row of the RGB-to-XYZ matrix, colour-science 0.4.7, four digits as the standards print."""
     colour = pytest.importorskip("colour")
