@@ -22,7 +22,7 @@ from threadpoolctl import threadpool_limits
 
 from calibration import tone_curve as curve
 from calibration.exposure_series import Samples
-from meter.response import CODES
+from meter.response import CODES, MID_CODE
 
 EXIF_ROUNDS = 2  # first the frames are believed: exposures as EXIF says, one tone curve
 STILL_ROUNDS = 2  # then exposures may stray, and tone curves wander
@@ -37,15 +37,15 @@ COLOUR_HALF = 0.35  # saturation (max - min) / max at which a sample counts half
 INDEPENDENT = 600.0  # samples that a scene is worth at most: neighbours share their errors
 FIRST_WANDER = 0.08  # of t before the frames have spoken [stops]
 LEAST_WANDER = 0.004
-FIRST_APART = 0.1  # of a scene's own curves against the common ones [stops]
-LEAST_APART = 0.02
+FIRST_APART = 0.05  # of a scene's own curves against the common ones [stops]
+LEAST_APART = 0.01
 MOST_OF_ITS_OWN = 0.5  # of either: beyond it, it would not be one camera [stops]
-SCENE_FREEDOMS = 6  # in how many ways scenes mostly differ: a curve's sweep, not its ripples
 
 _FREE = len(curve.KNOTS) - 1
 _CURVES = 3 * _FREE
 _WANDER = len(curve.WANDER_KNOTS)
 _NO_TREND = 1e6  # against strays and wander with a trend or a mean [1/stops²]
+_COMMON = np.array([12 <= code <= 235 for code in curve.KNOTS if code != MID_CODE])  # free knots that most photos show
 _HELD = 1e9  # a precision that allows nothing [1/stops²]
 
 
@@ -109,7 +109,8 @@ def _solve(scenes: Sequence[Samples]) -> Solution:
             tones.append(system.finish(np.linalg.inv(prior + system.precision)))
             _expect(state)
         wander = FIRST_WANDER if believed else _wander(tones)
-        apart = _apart([state.knots - knots for state in states], unit)
+        alone = [np.linalg.solve(prior + one.precision, one.pull - one.precision @ knots) for one in systems]
+        apart = _apart(alone, unit)
     strays = tuple(state.stray.mean(axis=1) for state in states)
     own = np.stack([tables(state.knots) for state in states])
     return Solution(tables(knots), np.linalg.inv(precision), strays, wander, own - tables(knots))
@@ -272,13 +273,14 @@ def _wander(parts: list[tuple[np.ndarray, np.ndarray]]) -> float:
     unit = np.linalg.inv(curve.covariance(curve.WANDER_KNOTS, curve.WANDER_SHAPE))
     power = sum(np.einsum("fi,ij,fj->", tone, unit, tone) + np.einsum("ij,fji->", unit, cov) for tone, cov in parts)
     free = sum((len(tone) - 2) * _WANDER for tone, _ in parts)  # the mean and the trend are held
-    return min(max(float(np.sqrt(power / free)), LEAST_WANDER), MOST_OF_ITS_OWN)
+    return float(np.clip(np.sqrt(power / free), LEAST_WANDER, MOST_OF_ITS_OWN))
 
 
-def _apart(taken: list[np.ndarray], unit: np.ndarray) -> float:
-    """Size of what scenes have of their own, from what they took. [stops]"""
-    power = sum(one @ np.linalg.solve(unit, one) for one in taken)
-    return min(max(float(np.sqrt(power / (len(taken) * SCENE_FREEDOMS))), LEAST_APART), MOST_OF_ITS_OWN)
+def _apart(alone: list[np.ndarray], unit: np.ndarray) -> float:
+    """Size of what scenes have of their own: rms of where each alone would go, at codes most photos show. [stops]"""
+    grey = np.mean([one.reshape(3, _FREE).mean(axis=0)[_COMMON] ** 2 for one in alone], axis=0)
+    size = np.sqrt(np.mean(grey / np.diag(unit)[:_FREE][_COMMON]) * len(alone) / max(len(alone) - 1, 1))
+    return float(np.clip(size, LEAST_APART, MOST_OF_ITS_OWN))
 
 
 def _expect(state: _SceneState) -> None:

@@ -7,8 +7,8 @@ from meter.light import K, Reading, ev100_from_luminance
 
 BLOWN_SHARE = 0.05  # of a patch's light: from here on its luminance is "at least" (twice that light adds 0.07 stop)
 BLACK_SHARE = 0.5  # of a patch: from here on its luminance is "at most"
-GLARE_SHARE = 0.01  # veiling glare as a share of the frame's mean luminance: half the 2 % recalled of phones (memory)
-OVER_CLIP = 11.0  # what is blown counts this many times its clipping level in that mean (tuned on simulated cameras)
+GLARE_SHARE = 0.02  # veiling glare as a share of the frame's mean luminance: 2-5 % recalled of phones (memory)
+OVER_CLIP = 16.0  # what is blown counts this many times its clipping level in that mean (tuned on simulated cameras)
 LEAST_LUMINANCE = 1e-6  # darker than any night; keeps log2 finite [cd/m²]
 
 
