@@ -111,6 +111,6 @@ def ramp(knots: tuple[tuple[float, float], ...]) -> tuple[float, ...]:
 _SRGB = tuple(srgb_to_linear(code / 255) for code in range(CODES))
 DEFAULT_SIGMA_KNOTS = (  # (code, stops): how far phones stray from sRGB decoding. Tuned by the interval score (Gneiting
     # & Raftery 2007) on the simulated training cameras, whose spread covers what was measured on real phones.
-    (0, 0.9), (15, 0.8), (30, 0.72), (60, 0.7), (100, 0.29), (150, 0.25), (190, 0.35), (255, 0.5),
+    (0, 0.9), (15, 0.8), (30, 0.66), (60, 0.58), (100, 0.27), (150, 0.25), (190, 0.35), (255, 0.5),
 )  # fmt: skip
 DEFAULT_RESPONSE = Response(_SRGB, _SRGB, _SRGB, ramp(DEFAULT_SIGMA_KNOTS))
