@@ -80,9 +80,7 @@ def test_times_as_written(text, seconds):
     assert stops.parse_time(text) == pytest.approx(seconds)
 
 
-@pytest.mark.parametrize(
-    "text", ["", "s", "soon", "-1", "0", "1/0", "1/-2", "nan", "inf", "1e99999999", "2m m"]
-)
+@pytest.mark.parametrize("text", ["", "s", "soon", "-1", "0", "1/0", "1/-2", "nan", "inf", "1e99999999", "2m m"])
 def test_what_is_no_time_is_refused(text):
     with pytest.raises(BadInput, match="not readable"):
         stops.parse_time(text)

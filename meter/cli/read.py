@@ -83,8 +83,23 @@ def read_place(text: str) -> SpotWish:
 @meter_constant_option
 @order_options
 @json_option
-def command(photos, spots, places, aperture, time_s, iso, focal_35mm, map_file, force, remember, profile, no_profile, log,
-            as_json, **wish) -> None:
+def command(
+    photos,
+    spots,
+    places,
+    aperture,
+    time_s,
+    iso,
+    focal_35mm,
+    map_file,
+    force,
+    remember,
+    profile,
+    no_profile,
+    log,
+    as_json,
+    **wish,
+) -> None:
     """Meter PHOTO and print the settings for your lens.
 
     Several photos of one scene at different exposures are merged, each part read where it

@@ -89,7 +89,9 @@ def meter_photos(
     ends = tuple(_spot_of_area(area, light, focal) for area in found) if found else None
     metered = meter(order, frame_patch(small), centre_patch(small), asked, ends)
     photos = [
-        photo_answer(visible(str(path)), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share)
+        photo_answer(
+            visible(str(path)), shot.snapshot, (*shot.warnings, *warnings), shot.profile and shot.profile.name, share
+        )
         for path, shot, share in zip(paths, shots, shares, strict=True)
     ]
     return MeteredPhoto(order, metered, answer(photos, metered, order), light, focal, shown, window)

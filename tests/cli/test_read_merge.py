@@ -86,8 +86,8 @@ def test_another_scene_lens_or_size_is_refused(lane, tmp_path):
     tele = retagged(tmp_path / "tele.jpg", lane[2], FocalLengthIn35mmFilm=52)
     small = retagged(tmp_path / "small.jpg", lane[2])
     small_pixels = cv2.resize(cv2.imread(str(small)), (320, 240))[:, :, ::-1]
-    write_jpeg(small, small_pixels, {"ExposureTime": 1 / 60, "FNumber": 1.8, "PhotographicSensitivity": 100,
-                                     "Make": PHONE.make, "Model": PHONE.model, "FocalLengthIn35mmFilm": 26})  # fmt: skip
+    tags = {"ExposureTime": 1 / 60, "FNumber": 1.8, "PhotographicSensitivity": 100, "FocalLengthIn35mmFilm": 26}
+    write_jpeg(small, small_pixels, tags | {"Make": PHONE.make, "Model": PHONE.model})
     for odd, says in ((quay, "does not show the scene"), (tele, "mixed lenses"), (small, "differ in size")):
         result = run("read", lane[1], odd)
         assert result.exit_code == 2, result.output
