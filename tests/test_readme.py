@@ -6,14 +6,20 @@ import shutil
 import subprocess
 import sys
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from meter.cli.app import VERBS, main
+from meter.light import luminance_from_ev100
+from sample_scenes.camera import bracket, card, photograph
+from sample_scenes.truth import load_truth
 from tests.conftest import CHECKOUT
 
 README = (CHECKOUT / "README.md").read_text("utf-8")
-SHOWN = [command for command in re.findall(r"`(stopgap [^`]+)`", README) if "…" not in command]
+BEFORE, RECIPE = README.split("## Make it accurate in five minutes")
+RECIPE, AFTER = RECIPE.split("## Your own camera and film")
+SHOWN = [command for command in re.findall(r"`(stopgap [^`]+)`", BEFORE + AFTER) if "…" not in command]
 NOT_RUN = {"--hold": "counts 20 s and more by the clock; tests/cli/test_bulb.py runs it with a clock of its own"}
 
 
@@ -31,6 +37,35 @@ def test_a_command_of_the_front_page_works(command, field):
     assert words[0] in VERBS
     result = CliRunner().invoke(main, words)
     assert result.exit_code == 0, f"{command}: {result.output}"
+
+
+@pytest.fixture
+def phone(tmp_path, monkeypatch):
+    """What the recipe asks for, shot by a simulated phone: two places five times each, and a card at EV 13.4."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    camera = card("harbour")
+    for folder, place in (("place-1", "quay"), ("place-2", "lane")):
+        (tmp_path / folder).mkdir()
+        for i, shot in enumerate(bracket(load_truth(place).rgb, camera, (-2, -1, 0, 1, 2))):
+            (tmp_path / folder / f"{i}.jpg").write_bytes(shot.jpeg)
+    wall = np.full((360, 480, 3), luminance_from_ev100(13.4), np.float32)
+    (tmp_path / "card.jpg").write_bytes(photograph(wall, camera).jpeg)
+    (tmp_path / "quay.jpg").write_bytes(photograph(load_truth("quay").rgb, camera).jpeg)
+    return tmp_path
+
+
+def test_the_recipe_word_by_word(phone):
+    """Every fenced command of the section, in order; then the reading says that it went through the profile."""
+    fenced = [line.strip() for block in re.findall(r"```\n(.+?)```", RECIPE, re.DOTALL) for line in block.split("\n")]
+    commands = [line for line in fenced if line.startswith("stopgap ")]
+    assert len(commands) == 4
+    for command in commands:
+        result = CliRunner().invoke(main, shlex.split(command)[1:])
+        assert result.exit_code == 0, f"{command}: {result.output}"
+        if command == "stopgap read quay.jpg":
+            assert "without a profile" not in result.output
+            assert "profile" in result.output
 
 
 def test_every_verb_is_on_the_front_page():
