@@ -63,7 +63,7 @@ def from_flat_frames(
 ) -> FlatField:
     """Fit the fall-off of one camera and lens.
 
-    frames: arrays (H, W), float32, relative linear luminance of the upright picture, 1 = full scale; one or more of one
+    frames: arrays (H, W), float32, relative linear luminance of the stored picture, 1 = full scale; one or more of one
         size, at least 96 pixels a side.
     turned: for each frame, whether the phone had been turned by 180 degrees; None: no frame was.
     names: what messages call the frames.
