@@ -42,12 +42,12 @@ def build(name: str):
     return importlib.import_module(f"sample_scenes.places.{name}").build()
 
 
-def picture_of(name: str, size: tuple[int, int], rays: int, directions: int):
+def picture_of(name: str, size: tuple[int, int], rays: int | None = None, directions: int = 64):
     """The place and its picture (H, W, 3) in cd/m2."""
     from sample_scenes.render import render as render_place
 
     place = build(name)
-    return place, render_place(place, *size, rays, directions)
+    return place, render_place(place, *size, rays or place.rays, directions)
 
 
 def preview(rgb: np.ndarray) -> np.ndarray:
@@ -70,8 +70,16 @@ def main():
 @click.argument("names", nargs=-1, metavar="[NAME ...]")
 @click.option("--size", type=Size(), default="1600x1200", show_default=True, help="Size of the rendering.")
 @click.option("--out", type=click.Path(path_type=Path), default=HERE / "shipped", help="Folder for the truth.")
-@click.option("--rays", default=3, show_default=True, help="Rays along each side of a pixel.")
-@click.option("--directions", default=64, show_default=True, help="Directions from which ambient light is gathered.")
+@click.option(
+    "--rays", type=click.IntRange(1, 8), help="Rays along each side of a pixel.  [default: the scene's own, 2 or 3]"
+)
+@click.option(
+    "--directions",
+    type=click.IntRange(4, 1024),
+    default=64,
+    show_default=True,
+    help="Directions from which ambient light is gathered.",
+)
 @click.option("--keep", type=click.Path(path_type=Path), help="Folder for the rendering itself, NAME.npy, for shoot.")
 @click.option("--preview", "previews", type=click.Path(path_type=Path), help="Folder for a picture to look at.")
 def render(names, size, out, rays, directions, keep, previews):
@@ -117,7 +125,7 @@ def shoot(names, card, kept, out):
         kept_file = kept / f"{name}.npy" if kept else None
         if kept_file and not kept_file.exists():
             raise click.UsageError(f"{kept_file} is not there; make it with: render {name} --keep {kept}")
-        rgb = np.load(kept_file) if kept_file else picture_of(name, (1600, 1200), 3, 64)[1]
+        rgb = np.load(kept_file) if kept_file else picture_of(name, (1600, 1200))[1]
         camera = found[card]
         shot = photograph(rgb, camera)
         while len(shot.jpeg) > MOST_BYTES and camera.output.quality > 40:  # a noisy night takes room

@@ -98,6 +98,7 @@ class Place:
     """One scene. air: extinction by haze [1/m]; floor: reflectance of the land beyond all shapes, (3,).
 
     volume: low and high corner of the space in which bounced light is kept, and how many probes along x, y, z.
+    rays: along each side of a pixel, as many as a core can follow in some three minutes at full size.
     """
 
     name: str
@@ -113,6 +114,7 @@ class Place:
     floor: np.ndarray = field(default_factory=lambda: np.array([0.15, 0.15, 0.13], np.float32))
     volume: tuple = ((-20, -5, 0.3), (20, 60, 12), (9, 14, 5))
     spots: tuple[Spot, ...] = ()
+    rays: int = 3
 
     def __post_init__(self):
         self.tree = Tree(self.shapes)

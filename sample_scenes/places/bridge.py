@@ -36,6 +36,7 @@ def build() -> Place:
         floor=np.array([0.04, 0.05, 0.05], np.float32),
         volume=((-16, -1, 0.2), (20, 48, 10), (9, 11, 4)),
         spots=SPOTS,
+        rays=2,
     )
 
 

@@ -38,6 +38,7 @@ def build() -> Place:
         floor=np.array([0.09, 0.09, 0.06], np.float32),
         volume=((-25, -10, 0.5), (25, 70, 12), (7, 10, 4)),
         spots=(card_spot(camera, *where), *SPOTS),
+        rays=2,
     )
 
 

@@ -135,5 +135,5 @@ SPOTS = (
     card_spot(CAMERA, *BOARD),
     Spot("shadow", 0.83, 0.78, 1.2),
     Spot("middle", 0.17, 0.94, 1.5),
-    Spot("highlight", 0.43, 0.43, 0.8),
+    Spot("highlight", 0.505, 0.73, 0.9),
 )
