@@ -1,0 +1,1 @@
+"""Mirrors the rooms. published/ holds the outside values, each with its source and evidence."""
