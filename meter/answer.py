@@ -55,11 +55,14 @@ def spot_answer(spot: SpotReading, k: float) -> dict:
         "y": rounded(spot.y),
         "degrees": rounded(spot.degrees),
         **reading_answer(spot.reading, k),
-        "zone": rounded(spot.zone),
-        "zone_text": zone_text(spot.zone),
+        **_zone(spot.zone),
         "placed": spot.placed,
         "label": spot.label,
     }
+
+
+def _zone(zone: float) -> dict:
+    return {"zone": rounded(zone), "zone_text": zone_text(zone)}
 
 
 def answer(photos: Sequence[dict], metered: Metered, order: Order) -> dict:
@@ -67,8 +70,8 @@ def answer(photos: Sequence[dict], metered: Metered, order: Order) -> dict:
     k = order.k
     return {
         "photos": list(photos),
-        "average": reading_answer(metered.average, k),
-        "center": reading_answer(metered.center, k),
+        "average": reading_answer(metered.average, k) | _zone(metered.average_zone),
+        "center": reading_answer(metered.center, k) | _zone(metered.center_zone),
         "spots": [spot_answer(spot, k) for spot in metered.spots],
         "shadow": spot_answer(metered.shadow, k) if metered.shadow else None,
         "highlight": spot_answer(metered.highlight, k) if metered.highlight else None,

@@ -125,9 +125,9 @@ def develop(film: Film, found: Range | None) -> tuple[str | None, str, list[str]
         return "N", "colour film keeps its own process", [caution] if found.stops > held else []
     n, cautions = development_for(found.stops), []
     low, high = (development_for(found.stops + side * found.sigma) for side in (1, -1))
-    if found.bound == "at_least" and n > 0:
-        n = high = 0
-        cautions.append("an end of the range is only a bound, so it may be larger: no more than N development")
+    if found.bound == "at_least":
+        n, high = min(n, 0), min(high, 0)
+        cautions.append("parts of the scene lie outside the range that could be read: it may ask for less development")
     why = f"by {found.of}"
     if low != high:
         why += f"; {development_text(low)} to {development_text(high)} within the uncertainty"

@@ -294,6 +294,6 @@ def _compare_brightness(case: _Case, f_number: float, time_s: float, iso: float)
     apart = recorded - implied
     if abs(apart) > BRIGHTNESS_DISAGREES_STOPS:
         case.warnings.append(
-            f"its brightness value {recorded:.1f} is {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its "
-            f"own aperture, time, ISO and bias imply ({implied:.1f}): not used"
+            f"records a brightness {abs(apart):.1f} EV {'above' if apart > 0 else 'below'} what its exposure implies "
+            f"({recorded:.1f}, {implied:.1f}): not used"
         )

@@ -14,10 +14,12 @@ from meter.stops import FULL_STOPS, aperture_stops, aperture_text, exact_f_numbe
 
 END_TOLERANCE_STOPS = 1 / 6  # an aperture this little beyond the iris's end is set to the end, and the error shown
 RECIPROCITY_FROM_S = 1.0  # from here on a film without figures deserves a word (E-31: 1/5 s to 1/1000 s is safe)
+FASTER_FILM_STOPS = 4.0  # as much as another film can bring
 SHORTEST_HELD_S = 1.0  # B shorter than this cannot be timed by hand (common practice)
 STEADY_HELD_S = 2.0  # from here on a hand-timed B is good to a sixth of a stop: ±0.25 s (common practice)
 LONGEST_HELD_S = 4 * 3600.0  # longer than a night's patience
 CHECKED_S = 3600.0  # no source here tabulates a hold beyond an hour
+SHAKY_STOPS = 0.7  # what being within a stop of the hand-held limit counts against an aperture this far off (judgement)
 COMFORTABLE_STOPS = (6.0, 8.0)  # f/8 to f/16: sharp, with depth to spare (common practice)
 
 
@@ -107,7 +109,8 @@ def _bulb_rungs(kit: Kit, ev_film: float, curve: Curve | None) -> list[Rung]:
     slowest_s = max((speed.time_s for speed in kit.shutter.speeds), default=0.0)
     rungs = []
     whole = [mark for mark in kit.lens.marks if round(mark, 1) in FULL_STOPS]
-    for mark in whole if len(whole) > 1 else kit.lens.marks:  # an old series may hold no whole stop
+    widest = kit.lens.marks[0]  # at night the one that matters, whatever its number
+    for mark in dict.fromkeys((widest, *whole)) if len(whole) > 1 else kit.lens.marks:
         f_number = exact_f_number(mark)
         metered_s = f_number**2 / 2.0**ev_film
         if metered_s > LONGEST_HELD_S:  # and the hold is never shorter
@@ -133,7 +136,9 @@ def _what_would_bring_it_in(kit: Kit, asked: float) -> str:
     stops = aperture_stops(asked)
     if stops > high:
         return f"{stops - high:.1f} stops too bright: ND or slower film"
-    return f"{low - stops:.1f} stops too dark: faster film{' or B' if kit.shutter.bulb else ''}"
+    cures = ["faster film"] if low - stops <= FASTER_FILM_STOPS else []
+    cures += ["B"] if kit.shutter.bulb else []
+    return f"{low - stops:.1f} stops too dark: {' or '.join(cures) or 'more light'}"
 
 
 def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> list[str]:
@@ -143,7 +148,7 @@ def _reciprocity_notes(metered_s: float, open_s: float, curve: Curve | None) -> 
         return ["no reciprocity figures for this film: bracket towards longer"]
     notes = []
     if open_s / metered_s > 1.01:
-        notes.append(f"reciprocity {log2(open_s / metered_s):+.1f} from {time_text(metered_s)}")
+        notes.append(f"metered {time_text(metered_s)}, {log2(open_s / metered_s):+.1f}")
     if caution := curve.caution(metered_s):
         notes.append(caution)
     return notes
@@ -159,16 +164,15 @@ def prefer(
     """
     usable = [i for i, rung in enumerate(rungs) if rung.usable and (among is None or i in among)]
     if not usable:
-        return Preference(None, "no setting of this kit gives the exposure: see what would bring one in")
+        return Preference(None, "this kit cannot give the exposure; the list says what would bring a setting in")
     limit_s = kit.handheld_s * 1.02
     steady = [i for i in usable if tripod or (rungs[i].time_s <= limit_s and not rungs[i].bulb)]
     if not steady:
         marked = [i for i in usable if not rungs[i].bulb]
         index = min(marked or usable, key=lambda i: rungs[i].time_s)
-        return Preference(
-            index, f"every setting is longer than the hand-held limit of {_limit_text(kit)}: use a tripod"
-        )
-    index = min(steady, key=lambda i: _discomfort(kit, rungs[i]))
+        why = f"the shortest there is, and longer than the hand-held limit of {_limit_text(kit)}: use a tripod"
+        return Preference(index, why)
+    index = min(steady, key=lambda i: _discomfort(kit, rungs[i], tripod))
     why = "on a tripod" if tripod else f"can be held by hand (limit {_limit_text(kit)})"
     return Preference(index, f"{why}, and closest to the middle of the iris")
 
@@ -177,12 +181,14 @@ def _limit_text(kit: Kit) -> str:
     return f"1/{1 / kit.handheld_s:.0f}"
 
 
-def _discomfort(kit: Kit, rung: Rung) -> tuple[float, float, float]:
+def _discomfort(kit: Kit, rung: Rung, tripod: bool) -> tuple[float, float, float]:
+    """Stops away from the comfortable apertures, more where only a steady hand will do; smaller is better."""
     low, high = kit.lens.stops_range
     best_low, best_high = max(COMFORTABLE_STOPS[0], low), min(COMFORTABLE_STOPS[1], high)
     stops = aperture_stops(rung.f_number)
     away = max(best_low - stops, stops - best_high, 0.0)
-    return (rung.bulb + away, abs(rung.error_stops), rung.time_s)
+    unsteady = SHAKY_STOPS if not tripod and rung.time_s > kit.handheld_s / 2 else 0.0
+    return (rung.bulb + away + unsteady, abs(rung.error_stops), rung.time_s)
 
 
 def exposure_ev(middle_ev100: float, ei: float, filter_stops: float = 0.0, closeup_stops: float = 0.0) -> float:

@@ -4,7 +4,7 @@ Pure, so that a page can run it in a browser: whoever has pixels makes Patches o
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from meter.decision import Decision, Read, decide, develop, range_between, range_of_placed
 from meter.film import Film
@@ -28,6 +28,8 @@ class Metered:
 
     average: Reading
     center: Reading
+    average_zone: float
+    center_zone: float
     spots: tuple[SpotReading, ...]
     shadow: SpotReading | None
     highlight: SpotReading | None
@@ -58,6 +60,8 @@ def meter(
     decision = decide(order.film, average, read, ends)
     shadow, highlight = tuple(_placed(spot, r, decision) for spot, r in ends) or (None, None)
     found = range_between(shadow.reading, highlight.reading) if shadow and highlight else None
+    if found and average.bound == "at_least":  # what is blown is brighter than the highlight that was found
+        found = replace(found, bound="at_least")
     development, why, cautions = develop(order.film, range_of_placed(read) or found)
     ev_film = exposure_ev(decision.placement.middle_ev100, order.ei, order.filter_stops, order.closeup_stops)
     cautions = [
@@ -69,6 +73,8 @@ def meter(
     return Metered(
         average=average,
         center=middle,
+        average_zone=decision.placement.zone_of(average.ev100),
+        center_zone=decision.placement.zone_of(middle.ev100),
         spots=tuple(_placed(spot, r, decision) for spot, r in read),
         shadow=shadow,
         highlight=highlight,
@@ -104,6 +110,6 @@ def _glare(ends: Read, frame: Patch) -> list[str]:
     if stops < GLARE_WORTH_A_WORD:
         return []
     return [
-        f"bright parts of the frame may make the shadow read {stops:.0f} stops or more too bright: take another "
+        f"bright parts of the frame may make the shadow read {stops:.1f} stops or more too bright: take another "
         "snapshot of the shadow alone, the window or lamp out of the frame"
     ]

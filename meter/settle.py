@@ -1,9 +1,9 @@
 """Which rung of the ladder to take when depth of field has a say as well."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from meter.distance import metres_text, span_text
-from meter.focus import RungFocus, focus_ladder
+from meter.focus import RungFocus, depth_for, focus_ladder
 from meter.ladder import Preference, Rung, ladder, prefer
 from meter.order import Order
 from meter.stops import aperture_text
@@ -22,8 +22,8 @@ class Settled:
 def settle(order: Order, ev_film: float) -> Settled:
     """The rungs that give ev_film on the order's kit, and the one to take.
 
-    Where a range must be sharp only rungs that keep it so are preferred; where none does, the choice is by exposure
-    alone and the caution says what would do both.
+    Where a range must be sharp only rungs that keep it so are preferred; where none does, the one that comes nearest,
+    and the caution says what would do both.
     """
     rungs = ladder(order.kit, ev_film, order.curve)
     wish, lens = order.depth, order.kit.lens
@@ -42,11 +42,27 @@ def settle(order: Order, ev_film: float) -> Settled:
     if focus.both:
         preference = prefer(order.kit, rungs, tripod=order.tripod, among=focus.both)
         return Settled(rungs, Preference(preference.index, f"keeps it sharp; {preference.why}"), focus)
-    preference = prefer(order.kit, rungs, tripod=order.tripod)
-    if focus.remedy:
-        why = f"does not keep all of {span_text(*wish.wanted)} sharp, and nor does any other; {preference.why}"
-        preference = Preference(preference.index, why)
-    return Settled(rungs, preference, focus, _remedy_text(focus, order))
+    if focus.remedy is None:
+        return Settled(rungs, prefer(order.kit, rungs, tripod=order.tripod), focus)
+    return _nearest_miss(order, rungs, focus)
+
+
+def _nearest_miss(order: Order, rungs: tuple[Rung, ...], focus: RungFocus) -> Settled:
+    """Where no rung keeps it all sharp: the smallest aperture there is, focused to keep the far end."""
+    index = max((i for i, rung in enumerate(rungs) if rung.usable), key=lambda i: (rungs[i].f_number, -rungs[i].time_s))
+    if focus.remedy.give_near and order.depth.focus_m is None:
+        focus_m, _ = focus.remedy.give_near
+        lens = order.kit.lens
+        depths = tuple(depth_for(r.f_number, focus_m, lens.focal_length_mm, order.depth.coc_mm) for r in rungs)
+        focus = replace(focus, focus_m=focus_m, depths=depths)
+    kept = focus.depths[index]
+    why = (
+        f"the nearest there is: sharp from {span_text(kept.near_m, kept.far_m)}, "
+        f"where {span_text(*order.depth.wanted)} was asked for"
+    )
+    if rungs[index].time_s > order.kit.handheld_s and not order.tripod:
+        why += "; use a tripod"
+    return Settled(rungs, Preference(index, why), focus, _remedy_text(focus, order))
 
 
 def _remedy_text(focus: RungFocus, order: Order) -> str:

@@ -114,6 +114,9 @@ def test_placing_what_is_blown_or_black_is_said(placed, words):
 def test_a_range_that_is_only_a_bound_never_asks_for_more_development():
     result = meter(ORDER, patch(10), patch(10), [], (spot(8), spot(11, blown=0.3)))
     assert (result.range_bound, result.development) == ("at_least", "N")
+    assert any("less development" in caution for caution in result.cautions)
+    spoiled = meter(ORDER, patch(10, blown=0.2), patch(10), [], (spot(8), spot(11)))
+    assert (spoiled.range_bound, spoiled.development) == ("at_least", "N")
     assert meter(ORDER, patch(10), patch(10), [], (spot(8), spot(11))).development == "N+2"
 
 

@@ -42,23 +42,16 @@ def test_without_a_wish_the_exposure_alone_decides():
     assert settled.preference == prefer(KIT, settled.rungs)
 
 
-def test_what_cannot_be_sharp_is_said_first():
+def test_what_cannot_be_sharp_comes_as_near_as_it_can():
+    """f²/(c·2d) = 90²/(0.0598·4000) = 33.9 and a little more by the exact formula: beyond f/32."""
     settled = settle(wanting(2.0, inf), 14.0)
-    assert settled.preference.why.startswith("does not keep all of 2.00 m to infinity sharp")
-    assert "f/34.7" in settled.caution  # f²/(c·2d) = 90²/(0.0598·4000) = 33.9, less f: shared formulas of focus.py
-    assert "beyond this lens" in settled.caution
-
-
-def test_a_range_nearer_than_the_lens_focuses_is_served_from_its_nearest_focus():
-    settled = settle(wanting(0.6, 1.0), 10.0)
-    assert settled.focus.focus_m == 1.0
-    # at f/32 R = 90²/(32·0.0598) mm = 4.23 m, and at 1 m near = R/(R + 1 - 0.09) = 0.82 m, by hand
-    assert "focus on 1.00 m for 0.82 to 1.00 m" in settled.caution
-    assert "0.60 to" not in settled.caution
-
-
-def test_close_up_gear_focuses_nearer_than_the_scale():
-    assert settle(replace(wanting(0.6, 1.0), closeup_stops=0.5), 10.0).focus.focus_m == pytest.approx(0.75)
+    chosen = settled.rungs[settled.preference.index]
+    assert chosen.f_number == pytest.approx(32)
+    assert settled.focus.depths[settled.preference.index].far_m == inf
+    assert settled.focus.depths[settled.preference.index].near_m == pytest.approx(2.16, abs=0.02)
+    assert settled.preference.why.startswith("the nearest there is: sharp from 2.16 m to infinity")
+    assert "tripod" in settled.preference.why
+    assert "f/34.7, beyond this lens" in settled.caution
 
 
 def test_a_stated_focus_shows_near_and_far_for_each_rung():

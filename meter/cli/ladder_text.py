@@ -1,5 +1,6 @@
 """The settings on the screen, most important line first."""
 
+from itertools import groupby
 from math import inf
 
 from meter.camera import Kit
@@ -16,7 +17,7 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
     else:
         rung = rungs[preferred]
         say(f"Set {shutter_text(rung)} at {rung['aperture']}, {_pointer(rung)}", bold=True)
-        say(f"    {answer['preferred_why']}.")
+        say(f"    {sentence(answer['preferred_why'])}")
     exposure = answer["exposure"]
     costs = [
         f"{name} +{exposure[key]:.1f}"
@@ -29,11 +30,12 @@ def show_settings(answer: dict, kit: Kit, film_name: str) -> None:
     if depth:
         say(f"    Focus: {lens_place(kit.lens, depth['focus_m'] or inf)}.")
     say("")
+    rows = _rows(rungs, preferred)
     show_table(
         ("", "Shutter", "Aperture", "Pointer", *(("Sharp, m",) if depth else ()), "Notes"),
-        [_row(rung, i == preferred) for i, rung in enumerate(rungs)],
+        rows,
         align="lrllll",
-        emphasis=-1 if preferred is None else preferred,
+        emphasis=next((i for i, row in enumerate(rows) if row[0]), -1),
     )
     for caution in answer["cautions"]:
         say(f"Mind: {sentence(caution)}")
@@ -53,10 +55,32 @@ def _pointer(rung: dict) -> str:
     return pointer_words(rung["mark_below"], rung["mark_above"], rung["fraction"])
 
 
+def _rows(rungs: list[dict], preferred: int | None) -> list[tuple[str, ...]]:
+    """The ladder as cells; neighbours out of reach for the same reason share a row."""
+    rows = []
+    for (usable, cure), some in groupby(enumerate(rungs), key=lambda pair: (pair[1]["usable"], _cure(pair[1]))):
+        group = list(some)
+        if usable:
+            rows += [_row(rung, i == preferred) for i, rung in group]
+        else:
+            rows.append(_out_of_reach([rung for _, rung in group], cure))
+    return rows
+
+
+def _cure(rung: dict) -> str:
+    return "" if rung["usable"] else rung["notes"][0].partition(": ")[2]
+
+
+def _out_of_reach(rungs: list[dict], cure: str) -> tuple[str, ...]:
+    first, last = rungs[0], rungs[-1]
+    shutter, how_far = first["shutter"], first["notes"][0].partition(": ")[0]
+    if len(rungs) > 1:
+        shutter = f"{first['shutter']} to {last['shutter']}"
+        how_far = f"{how_far.partition(' ')[0]} to {last['notes'][0].partition(': ')[0]}"
+    return "", shutter, "out of reach", how_far, *(("",) if "near_m" in first else ()), cure
+
+
 def _row(rung: dict, preferred: bool) -> tuple[str, ...]:
-    if not rung["usable"]:
-        how_far, _, cure = rung["notes"][0].partition(": ")
-        return "", shutter_text(rung), f"({rung['aperture']})", how_far, *(("",) if "near_m" in rung else ()), cure
     pointer, notes = _pointer(rung).replace(" of the way from ", " from "), "; ".join(rung["notes"])
     sharp = (_sharp(rung),) if "near_m" in rung else ()
     return "→" if preferred else "", shutter_text(rung), rung["aperture"], pointer, *sharp, notes

@@ -9,6 +9,7 @@ from meter.distance import parse_distance, parse_span
 from meter.errors import BadInput
 from meter.jobs.load_order import DEFAULT_KIT
 from meter.light import K
+from meter.plain import plain_number
 from meter.stops import parse_time
 
 
@@ -28,9 +29,25 @@ class Converted(click.ParamType):
             self.fail(str(error), param, ctx)
 
 
+def number(text: str) -> float:
+    """A number with a point or a comma: 12.3, 12,3, -2. Raises BadInput."""
+    try:
+        sign, digits = (-1, text.strip()[1:]) if text.strip()[:1] in ("-", "−") else (1, text.strip())
+        return sign * plain_number(digits.replace(",", "."))
+    except ValueError:
+        raise BadInput(f"'{text}' is not a number: write 12.3") from None
+
+
+NUMBER = Converted("number", number)
+
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")
 meter_constant_option = click.option(
-    "--meter-constant", "k", type=float, default=K, show_default=True, help="K of ISO 2720, 10.6 to 14."
+    "--meter-constant",
+    "k",
+    type=NUMBER,
+    default=K,
+    show_default=True,
+    help="K of ISO 2720, 10.6 to 14.",
 )
 force_option = click.option("--force", is_flag=True, help="Replace a file that exists.")
 shelf_option = click.option(
@@ -58,21 +75,21 @@ _BEFORE_LENS_OPTIONS = (
     click.option("--filter", "filters", multiple=True, help="Filter on the lens, such as yellow-8; repeat to stack."),
     click.option("--light", type=click.Choice(["daylight", "tungsten"]), default="daylight", show_default=True,
                  help="What falls on the scene, for filter factors."),
-    click.option("--magnification", type=float, help="Close-up: size on film / size of the subject, 0.5 for 1:2."),
-    click.option("--extension", "extension_mm", type=float, help="Close-up: how far out the lens stands. [mm]"),
+    click.option("--magnification", type=NUMBER, help="Close-up: size on film / size of the subject, 0.5 for 1:2."),
+    click.option("--extension", "extension_mm", type=NUMBER, help="Close-up: how far out the lens stands. [mm]"),
 )  # fmt: skip
 _ORDER_OPTIONS = (
     kit_option,
     film_option,
-    click.option("--ei", type=float, help="Exposure index, where you rate the film otherwise than its speed."),
+    click.option("--ei", type=NUMBER, help="Exposure index, where you rate the film otherwise than its speed."),
     click.option("--reciprocity", help="Which of the film's curves corrects long times (stopgap film show NAME)."),
     *_BEFORE_LENS_OPTIONS,
     click.option("--focus", "focus_m", type=Converted("distance", parse_distance),
                  help="Where the lens is focused (3m, 10ft, inf): shows near and far for each setting."),
     click.option("--sharp", type=Converted("near..far", parse_span),
                  help="What must be sharp (1.5m..inf): chooses the setting by it."),
-    click.option("--coc", "coc_mm", type=float, help="Circle of confusion. [mm]"),
-    click.option("--coc-divisor", type=float, help="Or the frame's diagonal over this.  [default: 1500]"),
+    click.option("--coc", "coc_mm", type=NUMBER, help="Circle of confusion. [mm]"),
+    click.option("--coc-divisor", type=NUMBER, help="Or the frame's diagonal over this.  [default: 1500]"),
     click.option("--tripod", is_flag=True, help="Hand-holding does not matter."),
     shelf_option,
 )  # fmt: skip

@@ -19,7 +19,7 @@ from meter.cli.paper import say, show_json, show_table
 from meter.errors import BadInput
 from meter.exif import Given
 from meter.jobs.find_profile import ProfileChoice
-from meter.jobs.load_order import Wish
+from meter.jobs.load_order import DEFAULT_KIT, Wish
 from meter.jobs.meter_photo import DEFAULT_SPOT_DEGREES, MeteredPhoto, SpotWish, meter_photos
 from meter.stops import time_text
 
@@ -117,6 +117,7 @@ def command(
     if not photos:
         raise BadInput("name at least one photo: stopgap read PHOTO")
     given, profiles = Given(aperture, time_s, iso), ProfileChoice(profile, use=not no_profile)
+    roll = _roll_in(wish, log) if remember else None
     found = meter_photos(photos, Wish(**wish), given, (*spots, *places), focal_35mm, profiles)
     if map_file is not None:
         from meter.jobs.draw_map import draw_map
@@ -130,8 +131,23 @@ def command(
         show_json(found.answer)
         return
     show_reading(found)
+    if roll:
+        say(f"Film and exposure index are those of roll {roll.id}, loaded in this kit.")
     if remember:
         say(f"Remembered as reading {found.answer['remembered']}: stopgap roll expose takes it.")
+
+
+def _roll_in(wish: dict, log: Path | None):
+    """The roll loaded in the kit, whose film and index then count where the options name none."""
+    from meter.jobs.keep_roll import loaded_in
+    from meter.shelf.reader import Shelf
+
+    roll = loaded_in(Shelf(wish["shelf_dir"]).kit(wish["kit"] or DEFAULT_KIT).slug, log)
+    if roll is None or wish["film"] is not None:
+        return None
+    wish["film"] = roll.made.film
+    wish["ei"] = wish["ei"] or roll.made.ei
+    return roll
 
 
 def show_reading(found: MeteredPhoto) -> None:
@@ -139,7 +155,10 @@ def show_reading(found: MeteredPhoto) -> None:
     answer = found.answer
     show_settings(answer, found.order.kit, found.order.film.name)
     say("")
-    rows = [("whole frame", "", answer["average"], ""), ("centre", "", answer["center"], "")]
+    rows = [
+        (name, "", answer[key], answer[key]["zone_text"])
+        for name, key in (("whole frame", "average"), ("centre", "center"))
+    ]
     for name in ("shadow", "highlight"):
         if spot := answer[name]:
             rows.append((f"textured {name}", _where(spot), spot, _zone(spot)))
@@ -147,7 +166,10 @@ def show_reading(found: MeteredPhoto) -> None:
         rows.append((spot["label"] or f"spot {i}", _where(spot), spot, _zone(spot)))
     show_table(
         ("Reading", "At x,y", "EV 100", "cd/m²", "Zone"),
-        [(name, where, ev_text(reading), f"{reading['luminance']:.3g}", zone) for name, where, reading, zone in rows],
+        [
+            (name, where, ev_text(reading), luminance_text(reading["luminance"]), zone)
+            for name, where, reading, zone in rows
+        ],
         align="lllrl",
     )
     if answer["range_stops"] is not None:
@@ -162,6 +184,13 @@ def show_reading(found: MeteredPhoto) -> None:
 def ev_text(reading: dict) -> str:
     """ "13.4 ± 0.4", with ≥ or ≤ before it where the luminance is a bound."""
     return f"{_BOUND_SIGN[reading['bound']]}{reading['ev100']:.1f} ± {reading['sigma']:.1f}"
+
+
+def luminance_text(luminance: float) -> str:
+    """cd/m² in three figures and no exponent: 4370, 59.4, 0.782, 0.0021."""
+    if luminance >= 100:
+        return f"{float(f'{luminance:.3g}'):.0f}"
+    return f"{luminance:.3g}" if luminance >= 0.001 else f"{luminance:.4f}"
 
 
 def _where(spot: dict) -> str:

@@ -3,7 +3,7 @@
 import click
 
 from meter.cli.ladder_text import show_settings
-from meter.cli.options import Converted, json_option, order_options
+from meter.cli.options import NUMBER, Converted, json_option, order_options
 from meter.cli.paper import show_json
 from meter.jobs.find_settings import find_settings
 from meter.jobs.load_order import Wish
@@ -11,7 +11,7 @@ from meter.zones import MIDDLE, parse_zone
 
 
 @click.command()
-@click.option("--ev", "ev100", type=float, help="The light, as an EV at ISO 100.")
+@click.option("--ev", "ev100", type=NUMBER, help="The light, as an EV at ISO 100.")
 @click.option("--daylight", help='A row of the published daylight guide, such as "open shade".')
 @click.option(
     "--zone", type=Converted("zone", parse_zone), default=MIDDLE, help="Zone to put that light on.  [default: V]"

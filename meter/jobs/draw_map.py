@@ -18,7 +18,7 @@ from meter.pixels.decode import load_opencv, open_photo, upright
 from meter.pixels.light_map import BLACK, BLOWN
 from meter.pixels.plate import png_of
 from meter.pixels.spots import spot_radius
-from meter.stops import click_positions, f_number_at, mark_text, pointer_words
+from meter.stops import click_positions, f_number_at, mark_text, pointer_words, time_text
 from meter.zones import MIDDLE, NUMERALS, zone_text
 
 PHOTO_SIDE = 1200  # longest side of the photo inside the drawing [pixels]
@@ -97,7 +97,7 @@ def _strip(found: MeteredPhoto) -> Strip:
         pointer=rung.f_number,
         setting=rung.aperture,
         caption=pointer_words(rung.between.below, rung.between.above, rung.between.fraction),
-        shutter="B" if rung.bulb else rung.shutter,
+        shutter=f"B {time_text(rung.hold_s)}" if rung.bulb else rung.shutter,
         clicks=_clicks(lens),
     )
 

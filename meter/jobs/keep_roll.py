@@ -133,6 +133,14 @@ def find_roll(roll: int | None = None, kit: str | None = None, log: Path | None 
     return _chosen(all_rolls(log), roll, kit)
 
 
+def loaded_in(kit: str, log: Path | None = None) -> Roll | None:
+    """The roll in this kit, by its slug; None where none is loaded or nothing was ever logged."""
+    path = log or default_log(writing=False)
+    if not path.exists():
+        return None
+    return next((roll for roll in all_rolls(log) if roll.unloaded_at is None and roll.made.kit == kit), None)
+
+
 def find_finished_roll(roll: int | None = None, kit: str | None = None, log: Path | None = None) -> Roll:
     """The roll that is in the darkroom or the scanner: by number, else the last unloaded, else the loaded one."""
     rolls = all_rolls(log)

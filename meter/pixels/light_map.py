@@ -8,7 +8,7 @@ from meter.falloff import Falloff
 from meter.pixels.decode import Photo, load_opencv, upright
 from meter.response import LUMA_256THS, Tables
 
-BLOWN_CODE = 253  # red or green from here on is taken as clipped; halving a JPEG can pull a clipped 255 this far down
+BLOWN_CODE = 250  # red or green from here on is taken as clipped: tone curves and halving can pull it this far down
 BLACK_CODE = 4  # a pixel whose encoded luma is here or below is taken as black
 EDGE_SIGMA = 0.25  # fall-off that a phone leaves uncorrected: a sixth of the 1.5 stops of cos⁴ at 26 mm (judgement)
 SMALL_SIDE = 320  # longest side of the small map that averages and searches use [pixels]

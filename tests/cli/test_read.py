@@ -149,7 +149,7 @@ def test_missing_exif_is_asked_for_and_taken(tmp_path):
         (["--filter", "pink"], "pink"),
         (["--reciprocity", "guess"], "sheet"),
         (["--ei", "0"], "exposure index"),
-        (["--ei", "nan"], "exposure index"),
+        (["--ei", "nan"], "not a number"),
         (["--magnification", "-1"], "magnification"),
         (["--magnification", "1", "--extension", "20"], "twice"),
         (["--meter-constant", "20"], "10.6"),
@@ -255,3 +255,13 @@ def test_a_map_replaces_a_file_only_with_force_and_a_photo_never(tmp_path):
     assert drawing.read_text() == "precious"
     assert run("read", photo, *given, "--map", drawing, "--force").exit_code == 0
     assert drawing.read_text().startswith("<svg")
+
+
+def test_a_remembered_reading_is_for_the_film_in_the_camera(photo, tmp_path):
+    log = tmp_path / "rolls.db"
+    assert run("roll", "load", "fp4-plus", "--kit", "breakwater", "--ei", "80", "--log", log).exit_code == 0
+    told = read_json(photo, "--remember", "--log", log)
+    assert (told["film"], told["exposure"]["ei"]) == ("fp4-plus", 80)
+    assert "those of roll 1" in run("read", photo, "--remember", "--log", log).output
+    assert read_json(photo, "--film", "hp5-plus", "--remember", "--log", log)["film"] == "hp5-plus"
+    assert read_json(photo)["film"] == "hp5-plus"

@@ -96,7 +96,7 @@ def test_b_and_its_time_alone_take_the_readings_aperture(stopgap, log):
     assert stopgap(*held).startswith(f"Frame 1: B 9 s at {bulb[0]['aperture']};")  # the one that the reading prefers
 
     remember_reading({"settings": bulb, "preferred": None}, log)
-    assert "more than one rung of the reading fits; it has: B f/5.6" in stopgap(*held, code=2)
+    assert "more than one rung of the reading fits; it has: B f/3.5; B f/5.6" in stopgap(*held, code=2)
     assert stopgap(*held, "--reading", 1).startswith("Frame 2: B 9 s")
     assert "choose from a reading" in stopgap(*held, "--rung", "B", code=2)
 
