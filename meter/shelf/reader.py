@@ -113,6 +113,14 @@ class Shelf:
         """The kit of this name or slug."""
         return self._one("kit", self._catalogue("kits"), name, self._kit)
 
+    def films(self) -> tuple[list[Film], dict[str, ShelfError]]:
+        """Every film that can be read, and slug: error of every file that cannot."""
+        return _readable(self._catalogue("films"), self._film)
+
+    def kits(self) -> tuple[list[Kit], dict[str, ShelfError]]:
+        """Every kit that can be read, and slug: error of every file that cannot."""
+        return _readable(self._catalogue("kits"), self._kit)
+
     def kit_file(self, name: str) -> Path:
         """The file that holds the kit of this name or slug."""
         return self._catalogue("kits")[self.kit(name).slug]
@@ -129,8 +137,10 @@ class Shelf:
     def _one(what: str, catalogue: dict[str, Path], name: str, load: Callable):
         slug = names.find(name, dict.fromkeys(catalogue, ()), what)
         if slug is None:  # other names stand inside the files
-            loaded = [load(slug, file) for slug, file in catalogue.items()]
+            loaded, broken = _readable(catalogue, load)
             slug = names.find(name, {one.slug: (one.name, *getattr(one, "also", ())) for one in loaded}, what)
+            if slug is None and broken:  # perhaps the name stands in one of these
+                raise next(iter(broken.values()))
         if slug is None:
             raise names.unknown(name, catalogue, what)
         return load(slug, catalogue[slug])
@@ -173,6 +183,17 @@ class Shelf:
     def daylight_row(self, name: str) -> DaylightRow:
         """The row of this name or slug; "open shade" finds open-shade."""
         return _named(name, self.daylight(), "daylight row")
+
+
+def _readable(catalogue: dict[str, Path], load: Callable) -> tuple[list, dict[str, ShelfError]]:
+    """What a catalogue's files hold, and slug: error of those that cannot be used."""
+    loaded, broken = [], {}
+    for slug, file in catalogue.items():
+        try:
+            loaded.append(load(slug, file))
+        except ShelfError as error:
+            broken[slug] = error
+    return loaded, broken
 
 
 def _named(name: str, listed: dict, what: str):
