@@ -106,8 +106,9 @@ def film_faults(film: dict) -> Iterator[str]:
     names, default = [curve.get("name") for curve in curves], film.get("default_curve")
     if default is not None and default not in names:
         yield f"default_curve: '{default}' is not a curve of this film; it has {', '.join(map(str, names)) or 'none'}"
-    if curves and default is None:
-        yield f"default_curve: missing; one of {', '.join(map(str, names))} is needed"
+    if len(curves) > 1 and default is None:
+        them = ", ".join(f"'{name}'" for name in names)
+        yield f"default_curve: say which of {them} is used when nobody chooses"
     if len(curves) > 1 and "default_reason" not in film:
         yield "default_reason: missing; with several curves a sentence that says why this one is needed"
     for index, one in enumerate(filters):

@@ -87,7 +87,6 @@ def changed(data: dict, *path_and_value) -> dict:
         (("evidence", "hearsay"), f"evidence: one of {', '.join(EVIDENCE)} is needed, got 'hearsay'"),
         (("speed", 100), "speed: not a key of this table; its keys are format, name, speed_iso"),
         (("default_curve", "yours"), "default_curve: 'yours' is not a curve of this film; it has mine"),
-        (("default_curve", ...), "default_curve: missing; one of mine is needed"),
         (("curve", 0, "model", "magic"), "curve[0].model: one of power, extra, table, log_stops, none is needed"),
         (("curve", 0, "evidence", ...), "curve[0].evidence: missing; one of published, secondary"),
         (("curve", 0, "exponent", 1.3), "curve[0].exponent: not a key of this table"),
@@ -107,6 +106,20 @@ def test_a_mistake_in_a_film_is_named(change, says):
 
     assert len(found) == 1
     assert found[0].startswith(says)
+
+
+def test_the_only_curve_is_the_default():
+    film = changed(FILM, "default_curve", ...)
+
+    assert not list(faults.film_faults(film))
+    assert entries.film_from("net-loft-100", film).curve().name == "mine"
+
+
+def test_of_several_curves_one_must_be_the_default():
+    curve = FILM["curve"][0]
+    film = changed(FILM, "default_curve", ...) | {"curve": [curve, curve | {"name": "sheet"}], "default_reason": "why"}
+
+    assert list(faults.film_faults(film)) == ["default_curve: say which of 'mine', 'sheet' is used when nobody chooses"]
 
 
 @pytest.mark.parametrize(
