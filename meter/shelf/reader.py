@@ -100,9 +100,10 @@ class Shelf:
     def profile_file(self, name: str) -> Path:
         """The file of the phone profile of this name."""
         catalogue = self._catalogue("profiles")
-        slug = names.find(name, dict.fromkeys(catalogue, ()), "profile")
+        entries = dict.fromkeys(catalogue, ())
+        slug = names.find(name, entries, "profile")
         if slug is None:
-            raise names.unknown(name, catalogue, "profile")
+            raise names.unknown(name, entries, "profile")
         return catalogue[slug]
 
     def film(self, name: str) -> Film:
@@ -138,11 +139,12 @@ class Shelf:
         slug = names.find(name, dict.fromkeys(catalogue, ()), what)
         if slug is None:  # other names stand inside the files
             loaded, broken = _readable(catalogue, load)
-            slug = names.find(name, {one.slug: (one.name, *getattr(one, "also", ())) for one in loaded}, what)
+            labels = {one.slug: (one.name, *getattr(one, "also", ())) for one in loaded}
+            slug = names.find(name, labels, what)
             if slug is None and broken:  # perhaps the name stands in one of these
                 raise next(iter(broken.values()))
-        if slug is None:
-            raise names.unknown(name, catalogue, what)
+            if slug is None:
+                raise names.unknown(name, labels, what)
         return load(slug, catalogue[slug])
 
     def _listed(self, file_name: str) -> dict:
@@ -197,7 +199,8 @@ def _readable(catalogue: dict[str, Path], load: Callable) -> tuple[list, dict[st
 
 
 def _named(name: str, listed: dict, what: str):
-    slug = names.find(name, {slug: (one.name, *one.also) for slug, one in listed.items()}, what)
+    labels = {slug: (one.name, *one.also) for slug, one in listed.items()}
+    slug = names.find(name, labels, what)
     if slug is None:
-        raise names.unknown(name, listed, what)
+        raise names.unknown(name, labels, what)
     return listed[slug]
