@@ -190,6 +190,39 @@ def test_a_filter_cost_is_said_once():
     assert found == ["filter[0].density: daylight_factor and density say the same thing twice; keep one"]
 
 
+@pytest.mark.parametrize(
+    ("marks", "meant"),
+    [
+        ([4.5, 5, 6, 8, 11, 16], ["5.6"]),
+        ([3, 5, 8, 11, 16], ["3.5"]),
+        ([6, 3, 8, 11], ["6.3"]),
+        ([4, 5, 5, 6, 8], ["5.6"]),
+        ([8, 11, 12, 5], ["12.5"]),
+    ],
+)
+def test_a_decimal_comma_in_the_marks_is_suspected(marks, meant):
+    found = [fault for fault in faults.kit_faults(changed(KIT, "lens", "marks", marks)) if "comma" in fault]
+
+    assert [fault.split(" meant, ")[0].split()[-1] for fault in found] == meant
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        [6.8, 8, 11, 16, 22, 32],
+        [7.7, 11, 16, 22, 32, 45],
+        [3.2, 4.5, 6.3, 9, 12.5, 18, 25, 36],
+        [4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 22, 32],
+        [1, 2, 4, 8, 16, 32],
+        [4, 5, 8, 11, 16, 22, 32],
+        [6, 8, 11, 16, 22, 32],
+        [2, 3, 4, 8, 16, 32],
+    ],
+)
+def test_marks_of_real_lenses_are_no_commas(marks):
+    assert not list(faults.kit_faults(KIT | {"lens": KIT["lens"] | {"marks": marks, "depth_scale": []}}))
+
+
 def test_entries_take_the_source_of_their_file_and_need_one():
     entry = {"slug": "tar", "name": "Tar", "zone": 2}
 
