@@ -22,6 +22,7 @@ CONTRAST_NOTE = (
     "Long exposures raise contrast: shadows lose more than highlights. Give less development, or accept it "
     "(Barnbaum 1994, p. 77; secondary)."
 )
+NO_FIGURES = "No reciprocity figure is known for this film: the time is as metered; test before you rely on it."
 
 
 @dataclass(frozen=True)
@@ -128,9 +129,7 @@ def _notes(metered_s: float, curve: Curve | None) -> tuple[str, ...]:
     if metered_s < BY_HAND_S:
         notes.append(f"{metered_s:.2g} s is too short to hold by hand: use a marked speed or a smaller aperture.")
     if curve is None:
-        notes.append(
-            "No reciprocity figure is known for this film: the time is as metered; test before you rely on it."
-        )
+        notes.append(NO_FIGURES)
         return tuple(notes)
     if caution := curve.caution(metered_s):
         notes.append(f"{caution[0].upper()}{caution[1:]}.")

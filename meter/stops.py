@@ -61,6 +61,15 @@ def exact_f_number(marked: float) -> float:
     return marked if stops is None else f_number_at(stops)
 
 
+def in_series(marked: float) -> bool:
+    """Whether an engraved f-number belongs to the series of full, half or third stops.
+
+    >>> in_series(5.6), in_series(6)
+    (True, False)
+    """
+    return round(marked, 2) in _STOPS_OF_MARK
+
+
 def mark_text(marked: float) -> str:
     """An engraved f-number as it is engraved: 5.6, 11."""
     return f"{marked:.2g}" if marked < 10 else f"{marked:.3g}" if marked < 100 else f"{marked:.0f}"

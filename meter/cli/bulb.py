@@ -4,9 +4,9 @@ from pathlib import Path
 
 import click
 
-from meter.bulb import CardRow, Countdown, stops_if_held
+from meter.bulb import NO_FIGURES, CardRow, Countdown, stops_if_held
 from meter.cli.countdown import clock_text, ending_signals, shower
-from meter.cli.options import before_lens_options, json_option, kit_option, shelf_option
+from meter.cli.options import before_lens_options, json_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
 from meter.film import Film
 from meter.jobs.hold_bulb import (
@@ -24,13 +24,13 @@ from meter.stops import ev_text, parse_f_number, parse_time, time_text
 
 
 @click.command("bulb", short_help="How long to hold B, with a countdown.")
-@click.option("--film", required=True, metavar="NAME", help="The film: see stopgap film list.")
+@click.option("--film", metavar="NAME", help="The film: see stopgap film list.  [default: that of --kit]")
 @click.option("--metered", metavar="TIME", help="The time a meter asks for: 8s, 2min.")
 @click.option("--ev", type=float, metavar="EV", help="Or the exposure value at ISO 100 …")
 @click.option("--aperture", metavar="F", help="… with the aperture: f/11.")
-@click.option("--ei", type=float, metavar="EI", help="Exposure index; the film's own if not given.")
+@click.option("--ei", type=float, metavar="EI", help="Exposure index.  [default: the kit's, else the film's]")
 @before_lens_options
-@kit_option
+@click.option("--kit", metavar="NAME", help="Your camera, lens and back, for its film and focal length.")
 @click.option("--reciprocity", metavar="NAME", help="Which of the film's curves: see stopgap film show.")
 @click.option("--table", is_flag=True, help="Print the film's card, 1 s to 1 h.")
 @click.option("--held", metavar="TIME", help="What the film got if the shutter was held this long.")
@@ -46,8 +46,8 @@ def command(film, metered, ev, aperture, ei, filters, light, magnification, exte
             hold, lead_in, until_stopped, log_to, shelf_dir, as_json):  # fmt: skip
     """How long to hold B so that the film gets what the meter asks for.
 
-    A filter or close-up given here is added to the metered time: leave out what the meter has seen. The kit's focal
-    length serves --extension.
+    A filter or close-up given here is added to the metered time: leave out what the meter has seen. --kit brings
+    its film, and its focal length for --extension.
 
     \b
     stopgap bulb --film hp5-plus --metered 30s
@@ -56,10 +56,12 @@ def command(film, metered, ev, aperture, ei, filters, light, magnification, exte
     stopgap bulb --film hp5-plus --table
     """
     if table:
-        one_time = (metered, ev, aperture, ei, magnification, extension_mm, kit, held, log_to)
+        one_time = (metered, ev, aperture, ei, magnification, extension_mm, held, log_to)
         if hold or until_stopped or filters or any(value is not None for value in one_time):
-            raise click.UsageError("--table prints the whole card: only --film, --reciprocity and --shelf go with it")
-        show_card(*plan_card(film, reciprocity=reciprocity, shelf_dir=shelf_dir), as_json)
+            raise click.UsageError(
+                "--table prints the whole card: only --film, --kit, --reciprocity and --shelf go with it"
+            )
+        show_card(*plan_card(film, reciprocity=reciprocity, kit_name=kit, shelf_dir=shelf_dir), as_json)
         return
     if not hold and (log_to or until_stopped):
         raise click.UsageError("--log-to and --until-stopped belong to a countdown: add --hold")
@@ -123,7 +125,7 @@ def show(plan: BulbPlan, held_s: float | None) -> None:
         click.echo(f"Held {long_text(held_s)}: {stops_text(stops)} stops against plan.")
     beyond = ", beyond the published range" if hold.extrapolated else ""
     click.echo(f"Hold {long_text(hold.hold_s)}{beyond}")
-    say(f"for {metered_words(plan)} on {plan.film.name}: {stops_text(hold.extra_stops)} stops of time.")
+    say(f"for {metered_words(plan)} on {plan.film.name}{correction_words(plan)}")
     early, late = hold.safe_s
     click.echo(f"Within a third of a stop: {time_text(early)} to {time_text(late)}.")
     show_table(
@@ -138,7 +140,17 @@ def show(plan: BulbPlan, held_s: float | None) -> None:
     if others:
         say(f"Others for this film: --reciprocity {', '.join(others)}")
     for note in hold.notes:
-        say(note)
+        if note != NO_FIGURES:  # it stands in the second line
+            say(note)
+
+
+def correction_words(plan: BulbPlan) -> str:
+    """What reciprocity adds, with what goes before it: stops of time, nothing, or nobody knows."""
+    if plan.curve is None:
+        return f". {NO_FIGURES}"
+    if time_text(plan.hold.hold_s) == time_text(plan.hold.metered_s):
+        return ": nothing needs correcting."
+    return f": {stops_text(plan.hold.extra_stops)} stops of time."
 
 
 def show_curve(curve: Curve | None) -> None:

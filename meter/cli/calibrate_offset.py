@@ -26,10 +26,11 @@ def _known(text: str):
     type=Converted("x,y=light", _known),
     help="Where and how bright; repeat for more. x,y are fractions of the upright picture.",
 )
+@click.option("--force", is_flag=True, help="Keep an offset that is very large or contradicts the profile's old one.")
 @profile_to_write_option
 @shelf_option
 @json_option
-def command(photos, known, profile, shelf_dir, as_json) -> None:
+def command(photos, known, force, profile, shelf_dir, as_json) -> None:
     """Compare what the phone reads with light that is known, and keep the difference.
 
     Run stopgap calibrate response first. More and different references make it surer.
@@ -54,7 +55,7 @@ def command(photos, known, profile, shelf_dir, as_json) -> None:
 
     if not photos:
         raise BadInput("name the photo of what is known: stopgap calibrate offset PHOTO --known 0.5,0.5=EV12.3")
-    found = calibrate_offset(photos, known, profile=profile, shelf_dir=shelf_dir, on=date.today())
+    found = calibrate_offset(photos, known, profile=profile, shelf_dir=shelf_dir, on=date.today(), force=force)
     if as_json:
         show_json(_answer(found))
         return

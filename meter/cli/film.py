@@ -4,6 +4,7 @@ from math import isfinite
 
 import click
 
+from meter.cli.broken import broken_answers, warn_broken
 from meter.cli.options import json_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
 from meter.film import Film
@@ -29,10 +30,9 @@ def command() -> None:
 @json_option
 def list_films(shelf_dir, as_json) -> None:
     """Every film on the shelf.  Example: stopgap film list --json"""
-    shelf = Shelf(shelf_dir)
-    films = [shelf.film(name) for name in shelf.film_names()]
+    films, broken = Shelf(shelf_dir).films()
     if as_json:
-        show_json([film_answer(film) for film in films])
+        show_json([film_answer(film) for film in films] + broken_answers(broken))
         return
     show_table(
         ("Film", "Name", "ISO", "Kind", "Reciprocity"),
@@ -42,6 +42,7 @@ def list_films(shelf_dir, as_json) -> None:
         ],
         align="llrll",
     )
+    warn_broken(broken)
 
 
 def _curves_text(film: Film) -> str:

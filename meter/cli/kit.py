@@ -3,6 +3,7 @@
 import click
 
 from meter.camera import Kit
+from meter.cli.broken import broken_answers, warn_broken
 from meter.cli.options import json_option, shelf_option
 from meter.cli.paper import say, show_json, show_table
 from meter.shelf.reader import Shelf
@@ -24,10 +25,9 @@ def command() -> None:
 @json_option
 def list_kits(shelf_dir, as_json) -> None:
     """Every kit on the shelf.  Example: stopgap kit list --json"""
-    shelf = Shelf(shelf_dir)
-    kits = [shelf.kit(name) for name in shelf.kit_names()]
+    kits, broken = Shelf(shelf_dir).kits()
     if as_json:
-        show_json([kit_answer(kit) for kit in kits])
+        show_json([kit_answer(kit) for kit in kits] + broken_answers(broken))
         return
     show_table(
         ("Kit", "What it is", "Iris", "Frame"),
@@ -36,6 +36,7 @@ def list_kits(shelf_dir, as_json) -> None:
             for kit in kits
         ],
     )
+    warn_broken(broken)
 
 
 @command.command("show")

@@ -93,7 +93,7 @@ def expose(
         made = {"number": frame.number, "exposed_at": frame.exposed_at} | plain_exposure(frame.exposure)
         return show_json({"roll": roll.id, "left": roll.left, "frame": made, "warnings": list(recorded.warnings)})
     click.echo(f"Frame {frame.number}: {_settings_text(frame)}; {roll.left} of {roll.made.capacity} left")
-    for words in _words(frame):
+    for words in [*_words(frame), *_photo_words(frame)]:
         click.echo(f"  {words}")
     _warn(recorded.warnings)
 
@@ -121,7 +121,7 @@ def show(roll_number, with_undone, listing, kit, log, as_json) -> None:
     frames = roll.frames if with_undone else roll.live
     click.echo(f"{len(roll.live)} of {roll.made.capacity} exposed, {_state(roll)}")
     if frames:
-        rows = [_row(frame) for frame in sorted(frames, key=lambda f: (f.number, f.exposed_at))]
+        rows = [row for frame in sorted(frames, key=lambda f: (f.number, f.exposed_at)) for row in _rows(frame)]
         show_table(("", "when", "shutter", "aperture", "N", "notes"), rows, align="rlrll")
     _show_advice(roll)
 
@@ -213,17 +213,23 @@ def _words(frame: Frame) -> list[str]:
     words = [f"{p.name} {'on' if p.placed else 'fell on'} {zone_text(p.zone)}" for p in exposure.placements]
     words += [exposure.filter] if exposure.filter else []
     words += [f"focus {metres_text(exposure.focus_m)}"] if exposure.focus_m else []
-    return words + [text for text in (exposure.where, exposure.note, exposure.photo) if text]
+    return words + [text for text in (exposure.where, exposure.note) if text]
 
 
-def _row(frame: Frame) -> tuple[str, ...]:
+def _photo_words(frame: Frame) -> list[str]:
+    return [f"photo {frame.exposure.photo}"] if frame.exposure.photo else []
+
+
+def _rows(frame: Frame) -> list[tuple[str, ...]]:
+    """A frame's row of the table, and one more for the name of its photo."""
     from meter.jobs.keep_roll import say_time
 
     exposure = frame.exposure
     asked = "" if exposure.development is None else tank_text(exposure.development)
     words = (["undone"] if frame.undone_at else []) + _words(frame)
-    when = frame.exposed_at[5:16].replace("T", " ")
-    return str(frame.number), when, say_time(frame), exposure.aperture, asked, "; ".join(words)
+    when = frame.exposed_at[:16].replace("T", " ")
+    row = str(frame.number), when, say_time(frame), exposure.aperture, asked, "; ".join(words)
+    return [row, *(("", "", "", "", "", photo) for photo in _photo_words(frame))]
 
 
 def _state(roll: Roll) -> str:

@@ -31,6 +31,9 @@ from meter.shelf.reader import Shelf
 SCENE_SIGMA = 0.11  # by which a phone's mid-tone moves from place to place (ISO, white balance, tones that adapt):
 # median of the simulated training cameras, which had 0.03 to 0.32 [stops]
 
+LARGEST_STOPS = 1.5  # more than a phone's EXIF is known to be off by; our own choice [stops]
+LARGEST_SIGMAS = 3.0  # by which a new offset may differ from the old one before one of them is called wrong
+
 KINDS = {  # of known light: what a profile's source calls it
     "meter": "a trusted meter",
     "luminance": "a luminance meter",
@@ -85,10 +88,12 @@ def calibrate_offset(
     profile: str | None = None,
     shelf_dir: Path | None = None,
     on: date | None = None,
+    force: bool = False,
 ) -> Anchored:
     """Find what to add to the readings of one phone camera, and keep it in its profile.
 
-    Raises BadInput for spots that are blown or black, anchors that contradict each other, photos of several cameras.
+    force: keep an offset that is beyond belief or contradicts the old one. Raises BadInput for such a one otherwise,
+    for spots that are blown or black, anchors that contradict each other, photos of several cameras.
     """
     if not known:
         raise BadInput("say what is known: --known 0.5,0.5=EV12.3 for what a trusted meter read there")
@@ -111,6 +116,8 @@ def calibrate_offset(
     ordered, old = tuple(anchors[i] for i in sorted(anchors)), drafts[0]
     found = _carried_on(combine(ordered))
     before = (old.profile.offset_stops, old.profile.offset_sigma) if old.has_offset else None
+    if not force:
+        _check_belief(found, before)
     new = with_offset(old, found.offset_stops, found.sigma_stops, _source(known), on)
     return Anchored(keep(new), old.begun, cameras[0], ordered, found, before, old.has_response)
 
@@ -118,6 +125,29 @@ def calibrate_offset(
 def _carried_on(offset: KnownOffset) -> KnownOffset:
     """The offset as it holds in another place than where it was found."""
     return replace(offset, sigma_stops=hypot(offset.sigma_stops, SCENE_SIGMA))
+
+
+def _check_belief(found: KnownOffset, before: tuple[float, float] | None) -> None:
+    """Raises BadInput for an offset that more likely comes from a slip than from the phone."""
+    new = f"{found.offset_stops:+.2f} ± {found.sigma_stops:.2f}"
+    old = "" if before is None else f"; the profile has {before[0]:+.2f} ± {before[1]:.2f}"
+    check = (
+        "check the light named in --known (lux, EV or cd; full sun, and its altitude), the spot's x,y and the card's "
+        "reflectance; --force keeps it all the same"
+    )
+    if abs(found.offset_stops) > LARGEST_STOPS:
+        raise BadInput(
+            f"nothing was written: an offset of {new} stops is more than a phone is off by "
+            f"({LARGEST_STOPS:g} at most){old}; {check}"
+        )
+    if before is None:
+        return
+    apart = abs(found.offset_stops - before[0]) / hypot(found.sigma_stops, before[1])
+    if apart > LARGEST_SIGMAS:
+        raise BadInput(
+            f"nothing was written: the new offset of {new} stops contradicts the old one, {apart:.1f} sigma apart"
+            f"{old}; {check}"
+        )
 
 
 def _by_photo(known: Sequence[Known], paths: Sequence[Path]) -> list[list[int]]:

@@ -10,10 +10,12 @@ from datetime import datetime
 from pathlib import Path
 
 from meter.bulb import CardRow, Countdown, Hold, Moment, card, clocks_disagree, metered_time, plan_hold, stops_if_held
+from meter.camera import Kit
 from meter.errors import BadInput, LogError
 from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
 from meter.film import Film
 from meter.jobs.load_order import DEFAULT_KIT
+from meter.order import index_for
 from meter.reciprocity import MODELS, Curve
 from meter.shelf.reader import Shelf
 
@@ -77,7 +79,7 @@ class Clock:
 
 
 def plan_bulb(
-    film_name: str,
+    film_name: str | None,
     *,
     metered_s: float | None = None,
     ev100: float | None = None,
@@ -93,13 +95,15 @@ def plan_bulb(
 ) -> BulbPlan:
     """How long to hold B: from a metered time, or from an EV at ISO 100 and an exact f-number. Raises BadInput.
 
-    filters: names on the shelf; they and the close-up count before reciprocity. ei: None takes the film's own.
-    kit_name: whose focal length extension_mm is compared with, None for the usual one.
+    filters: names on the shelf; they and the close-up count before reciprocity. film_name: None takes the kit's film.
+    ei: None takes the kit's for its film, else the film's own. kit_name: whose focal length extension_mm is compared
+    with, None for the usual one.
     """
     shelf = Shelf(shelf_dir)
-    film = shelf.film(film_name)
+    kit = None if kit_name is None else shelf.kit(kit_name)
+    film = _film(shelf, film_name, kit)
     filter_stops = stacked_stops([shelf.filter(name, film) for name in filters], light)
-    closeup_stops = _closeup_stops(shelf, magnification, extension_mm, kit_name)
+    closeup_stops = _closeup_stops(shelf, magnification, extension_mm, kit)
     extra = filter_stops + closeup_stops
     if (metered_s is None) == (ev100 is None):
         raise BadInput("give either a metered time (--metered 8s) or an EV and an aperture (--ev 3 --aperture f/11)")
@@ -107,7 +111,7 @@ def plan_bulb(
         raise BadInput(
             "a metered time has index and aperture in it: leave out --ei and --aperture, or give --ev instead"
         )
-    index = float(film.ei_default if ei is None else ei)
+    index = float(index_for(kit, film, ei) if kit else film.ei_default if ei is None else ei)
     if ev100 is not None:
         if f_number is None:
             raise BadInput("an EV needs an aperture beside it: --aperture f/11")
@@ -120,24 +124,34 @@ def plan_bulb(
     return BulbPlan(film, curve, reason, hold, f_number, ev100, index if ev100 is not None else None, extra, what)
 
 
-def _closeup_stops(
-    shelf: Shelf, magnification: float | None, extension_mm: float | None, kit_name: str | None
-) -> float:
+def _film(shelf: Shelf, name: str | None, kit: Kit | None) -> Film:
+    """The film of this name, else the kit's. Raises BadInput where neither names one."""
+    if name is None and kit is None:
+        raise BadInput("say which film: --film NAME (stopgap film list), or --kit NAME for the kit's film")
+    if name is None and kit.film is None:
+        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
+    return shelf.film(name or kit.film)
+
+
+def _closeup_stops(shelf: Shelf, magnification: float | None, extension_mm: float | None, kit: Kit | None) -> float:
     if magnification is not None and extension_mm is not None:
         raise BadInput("--magnification and --extension say the same thing twice: give one of them")
     if extension_mm is None:
-        if kit_name is not None:
-            raise BadInput("--kit serves --extension here, which counts from its focal length: give both or neither")
         return close_up_stops(magnification or 0.0)
-    focal_mm = shelf.kit(kit_name or DEFAULT_KIT).lens.focal_length_mm
+    focal_mm = (kit or shelf.kit(DEFAULT_KIT)).lens.focal_length_mm
     return close_up_stops(magnification_from_extension(extension_mm, focal_mm))
 
 
 def plan_card(
-    film_name: str, *, reciprocity: str | None = None, shelf_dir: Path | None = None
+    film_name: str | None,
+    *,
+    reciprocity: str | None = None,
+    kit_name: str | None = None,
+    shelf_dir: Path | None = None,
 ) -> tuple[Film, Curve | None, tuple[CardRow, ...]]:
-    """A film's card from 1 s to 1 h metered, with the curve it comes from."""
-    film = Shelf(shelf_dir).film(film_name)
+    """A film's card from 1 s to 1 h metered, with the curve it comes from. film_name: None takes the kit's film."""
+    shelf = Shelf(shelf_dir)
+    film = _film(shelf, film_name, None if kit_name is None else shelf.kit(kit_name))
     curve, _ = chosen_curve(film, reciprocity)
     return film, curve, card(curve)
 

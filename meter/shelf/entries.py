@@ -21,6 +21,9 @@ def row_times(row: dict) -> tuple[float, float]:
 def film_from(slug: str, data: dict) -> Film:
     """A film from its file; the file must have no faults."""
     texts = {key: data[key] for key in ("sheet", "default_curve", "default_reason", "ei") if key in data}
+    curves = tuple(curve_from(curve) for curve in data.get("curve", ()))
+    if len(curves) == 1:
+        texts.setdefault("default_curve", curves[0].name)
     return Film(
         slug=slug,
         name=data["name"],
@@ -29,7 +32,7 @@ def film_from(slug: str, data: dict) -> Film:
         process=data["process"],
         source=data["source"],
         evidence=data["evidence"],
-        curves=tuple(curve_from(curve) for curve in data.get("curve", ())),
+        curves=curves,
         filters=tuple(filter_from(one) for one in data.get("filter", ())),
         notes=tuple(data.get("notes", ())),
         also=tuple(data.get("also", ())),

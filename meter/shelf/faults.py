@@ -33,7 +33,7 @@ from meter.shelf.checks import (
     whole,
 )
 from meter.shelf.entries import row_times
-from meter.stops import parse_time
+from meter.stops import aperture_stops, in_series, parse_time
 
 FORMAT = 1
 _FORMAT_KEY = Key(f"{FORMAT}, the format that this version reads,", lambda v: type(v) is int and v == FORMAT)
@@ -106,8 +106,9 @@ def film_faults(film: dict) -> Iterator[str]:
     names, default = [curve.get("name") for curve in curves], film.get("default_curve")
     if default is not None and default not in names:
         yield f"default_curve: '{default}' is not a curve of this film; it has {', '.join(map(str, names)) or 'none'}"
-    if curves and default is None:
-        yield f"default_curve: missing; one of {', '.join(map(str, names))} is needed"
+    if len(curves) > 1 and default is None:
+        them = ", ".join(f"'{name}'" for name in names)
+        yield f"default_curve: say which of {them} is used when nobody chooses"
     if len(curves) > 1 and "default_reason" not in film:
         yield "default_reason: missing; with several curves a sentence that says why this one is needed"
     for index, one in enumerate(filters):
@@ -170,6 +171,7 @@ def kit_faults(kit: dict) -> Iterator[str]:
 def _lens_faults(lens: dict) -> Iterator[str]:
     faults = list(table_faults(lens, LENS, "lens."))
     yield from faults
+    yield from _comma_faults(lens.get("marks"))
     for index, fact in enumerate(tables(lens.get("depth_scale"))):
         at = f"lens.depth_scale[{index}]"
         in_fact = list(table_faults(fact, SCALE_FACT, f"{at}."))
@@ -178,6 +180,21 @@ def _lens_faults(lens: dict) -> Iterator[str]:
             yield f"{at}: focus_m must lie between near_m and far_m"
         if not (in_fact or faults) and not lens["marks"][0] <= fact["f_number"] <= lens["marks"][-1]:
             yield f"{at}.f_number: f/{fact['f_number']:g} lies outside the marks"
+
+
+def _comma_faults(marks: object) -> Iterator[str]:
+    """Marks written with a decimal comma: 5,6 is read as 5 and 6.
+
+    Two whole numbers that make a mark of a series together count as one only where they would be odd marks by
+    themselves: out of order, the second in no series, or the first in none and more than 1¼ stops from the second.
+    """
+    whole_marks = [v if type(v) is int and 0 < v < 100 else None for v in marks] if isinstance(marks, list) else []
+    for first, second in pairwise(whole_marks):
+        if first is None or second is None or second > 9 or not in_series(float(f"{first}.{second}")):
+            continue
+        wide = not in_series(first) and aperture_stops(second) - aperture_stops(first) > 1.25
+        if second <= first or not in_series(second) or wide:
+            yield f"lens.marks: {first}, {second} are two marks; is {first}.{second} meant, with a point, not a comma?"
 
 
 def _shutter_faults(shutter: dict) -> Iterator[str]:

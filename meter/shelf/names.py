@@ -4,6 +4,14 @@ from collections.abc import Iterable, Mapping
 
 from meter.errors import ShelfError
 
+LISTED_BY = {  # what: the command that lists them all
+    "film": "stopgap film list",
+    "kit": "stopgap kit list",
+    "profile": "stopgap calibrate list",
+}
+LIKELY, LIKENESS = 3, 0.6  # how many names to suggest, and how like the typed one they must be (0 to 1)
+NEAREST = 6  # how many names to show of those that no command lists
+
 
 def words(name: str) -> list[str]:
     """The runs of letters and of digits in a name, in lower case.
@@ -63,11 +71,28 @@ def find(name: str, entries: Mapping[str, Iterable[str]], what: str) -> str | No
     return None
 
 
-def unknown(name: str, known: Iterable[str], what: str) -> ShelfError:
-    """The error for a name that nothing fits: a likely one, and all there are."""
-    from difflib import get_close_matches
+def unknown(name: str, entries: Mapping[str, Iterable[str]], what: str) -> ShelfError:
+    """The error for a name that nothing fits: likely ones, and where all are listed, or else the nearest few.
 
-    slugs = {compact(slug): slug for slug in known}
-    near = get_close_matches(compact(name), slugs, n=1, cutoff=0.6)
-    hint = f"; did you mean {slugs[near[0]]}?" if near else ";"
-    return ShelfError(f"{what} '{name}' is not on the shelf{hint} there are {', '.join(slugs.values()) or 'none'}")
+    entries: slug: its other names.
+    """
+    if not entries:
+        return ShelfError(f"{what} '{name}' is not on the shelf; there are none")
+    scores = {slug: _likeness(name, (slug, *others)) for slug, others in entries.items()}
+    nearest = sorted(scores, key=lambda slug: -scores[slug])
+    likely = [slug for slug in nearest[:LIKELY] if scores[slug] >= LIKENESS]
+    hint = f"; did you mean {' or '.join(likely)}?" if likely else ";"
+    if what in LISTED_BY:
+        return ShelfError(f"{what} '{name}' is not on the shelf{hint} see {LISTED_BY[what]}")
+    few = ", ".join(nearest[:NEAREST])
+    there_are = f"there are {few}" if len(nearest) <= NEAREST else f"the nearest of {len(nearest)} are {few}"
+    return ShelfError(f"{what} '{name}' is not on the shelf{hint} {there_are}")
+
+
+def _likeness(name: str, labels: Iterable[str]) -> float:
+    """How much a typed name is like the most similar label, or the first words of it: 0 to 1."""
+    from difflib import SequenceMatcher
+
+    wanted = compact(name)
+    starts = {start for label in labels for start in _starts(words(label))}
+    return max((SequenceMatcher(None, wanted, start).ratio() for start in starts), default=0.0)

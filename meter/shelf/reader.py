@@ -100,9 +100,10 @@ class Shelf:
     def profile_file(self, name: str) -> Path:
         """The file of the phone profile of this name."""
         catalogue = self._catalogue("profiles")
-        slug = names.find(name, dict.fromkeys(catalogue, ()), "profile")
+        entries = dict.fromkeys(catalogue, ())
+        slug = names.find(name, entries, "profile")
         if slug is None:
-            raise names.unknown(name, catalogue, "profile")
+            raise names.unknown(name, entries, "profile")
         return catalogue[slug]
 
     def film(self, name: str) -> Film:
@@ -112,6 +113,14 @@ class Shelf:
     def kit(self, name: str) -> Kit:
         """The kit of this name or slug."""
         return self._one("kit", self._catalogue("kits"), name, self._kit)
+
+    def films(self) -> tuple[list[Film], dict[str, ShelfError]]:
+        """Every film that can be read, and slug: error of every file that cannot."""
+        return _readable(self._catalogue("films"), self._film)
+
+    def kits(self) -> tuple[list[Kit], dict[str, ShelfError]]:
+        """Every kit that can be read, and slug: error of every file that cannot."""
+        return _readable(self._catalogue("kits"), self._kit)
 
     def kit_file(self, name: str) -> Path:
         """The file that holds the kit of this name or slug."""
@@ -129,10 +138,13 @@ class Shelf:
     def _one(what: str, catalogue: dict[str, Path], name: str, load: Callable):
         slug = names.find(name, dict.fromkeys(catalogue, ()), what)
         if slug is None:  # other names stand inside the files
-            loaded = [load(slug, file) for slug, file in catalogue.items()]
-            slug = names.find(name, {one.slug: (one.name, *getattr(one, "also", ())) for one in loaded}, what)
-        if slug is None:
-            raise names.unknown(name, catalogue, what)
+            loaded, broken = _readable(catalogue, load)
+            labels = {one.slug: (one.name, *getattr(one, "also", ())) for one in loaded}
+            slug = names.find(name, labels, what)
+            if slug is None and broken:  # perhaps the name stands in one of these
+                raise next(iter(broken.values()))
+            if slug is None:
+                raise names.unknown(name, labels, what)
         return load(slug, catalogue[slug])
 
     def _listed(self, file_name: str) -> dict:
@@ -175,8 +187,20 @@ class Shelf:
         return _named(name, self.daylight(), "daylight row")
 
 
+def _readable(catalogue: dict[str, Path], load: Callable) -> tuple[list, dict[str, ShelfError]]:
+    """What a catalogue's files hold, and slug: error of those that cannot be used."""
+    loaded, broken = [], {}
+    for slug, file in catalogue.items():
+        try:
+            loaded.append(load(slug, file))
+        except ShelfError as error:
+            broken[slug] = error
+    return loaded, broken
+
+
 def _named(name: str, listed: dict, what: str):
-    slug = names.find(name, {slug: (one.name, *one.also) for slug, one in listed.items()}, what)
+    labels = {slug: (one.name, *one.also) for slug, one in listed.items()}
+    slug = names.find(name, labels, what)
     if slug is None:
-        raise names.unknown(name, listed, what)
+        raise names.unknown(name, labels, what)
     return listed[slug]

@@ -90,6 +90,33 @@ def test_the_hold_comes_first_then_why(run):
     )
 
 
+def bulb(*words):
+    return CliRunner().invoke(main, ["bulb", *words])
+
+
+def test_a_kit_brings_its_film(run):
+    named = bulb("--metered", "30s", "--film", "hp5-plus").output
+    assert bulb("--metered", "30s", "--kit", "breakwater").output == named
+    assert bulb("--table", "--kit", "breakwater").output.startswith("HP5 Plus: hold B for")
+    assert "on Net Loft 100" in run("--metered", "30s", "--kit", "breakwater").output
+
+
+def test_without_film_and_kit_it_asks_for_one():
+    result = bulb("--metered", "30s")
+    assert result.exit_code == 2 and "say which film: --film NAME" in result.output
+
+
+def test_a_time_that_needs_no_correction_says_so(run):
+    lines = run("--metered", "1/2").output.splitlines()
+    assert lines[:2] == ["Hold 1/2", "for 1/2 metered on Net Loft 100: nothing needs correcting."]
+
+
+def test_a_film_without_figures_warns_in_the_second_line():
+    output = bulb("--metered", "30s", "--film", "iso-400").output
+    assert output.splitlines()[1].startswith("for 30 s metered on Any film of ISO 400. No reciprocity figure is known")
+    assert output.count("test before you rely on it") == 1
+
+
 def test_beyond_the_source_is_said_on_the_first_line(run):
     output = run("--metered", "200s").output
     assert output.startswith("Hold 986 s (16 min 26 s), beyond the published range\n")
@@ -196,7 +223,7 @@ def test_lines_are_said_once_a_second(capsys):
         ),
         (("--metered", "8s", "--aperture", "f/8"), "a metered time has index and aperture in it"),
         (("--metered", "8s", "--magnification", "1", "--extension", "9"), "say the same thing twice"),
-        (("--metered", "8s", "--kit", "breakwater"), "--kit serves --extension here"),
+        (("--metered", "8s", "--kit", "breakwatr"), "did you mean breakwater"),
         (("--metered", "8s", "--hold", "--lead-in", "2min"), "a lead-in of 0 to 60 s"),
         (("--metered", "8s", "--filter", "rose"), "rose"),
     ],

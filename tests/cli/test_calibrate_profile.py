@@ -127,8 +127,34 @@ def test_several_references_and_one_that_contradicts(shelf, shots, tmp_path):
     assert copy.read_bytes() == before
 
 
+def test_an_offset_beyond_belief_is_refused_unless_forced(shots, tmp_path):
+    x, y, luminance = card_of("moor")
+    words = ["calibrate", "offset", shots / "moor.jpg", "-p", tmp_path / "p.toml", "--known"]
+    result = run(*words, f"{x},{y}={luminance * 8}cd")
+    assert result.exit_code == 2
+    assert "nothing was written: an offset of +" in result.output and "--known" in result.output
+    assert not (tmp_path / "p.toml").exists()
+    assert run(*words, f"{x},{y}={luminance * 8}cd", "--force").exit_code == 0
+    assert (tmp_path / "p.toml").exists()
+
+
+def test_an_offset_that_contradicts_the_old_one_is_refused_unless_forced(shelf, shots, tmp_path):
+    x, y, luminance = card_of("moor")
+    copy = tmp_path / "copy.toml"
+    copy.write_bytes((shelf / "profiles" / f"{NAME}.toml").read_bytes())
+    before = copy.read_bytes()
+    words = ["calibrate", "offset", shots / "moor.jpg", "-p", copy, "--known", f"{x},{y}={luminance / 2.4}cd"]
+    result = run(*words)
+    said = " ".join(result.output.split())
+    assert result.exit_code == 2
+    assert "contradicts the old one" in said and "; the profile has " in said
+    assert copy.read_bytes() == before
+    assert "before." in run(*words, "--force").output
+
+
 def test_the_sun_comes_with_a_caution(shots, tmp_path):
-    result = run("calibrate", "offset", shots / "moor.jpg", "--known", "0.67,0.46=sun@30deg", "-p", tmp_path / "p.toml")
+    words = ["calibrate", "offset", shots / "moor.jpg", "--known", "0.67,0.46=sun@30deg", "-p", tmp_path / "p.toml"]
+    result = run(*words, "--force")
     assert "never look at it" in result.output
 
 

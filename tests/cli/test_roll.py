@@ -87,7 +87,7 @@ def test_expose_puts_the_setting_first(loaded):
     )  # fmt: skip
     assert shown == (
         "Frame 1: 1/125 at f/11 + 0.4, N-1; 9 of 10 left\n"
-        "  quay wall on III\n  floats on VII\n  yellow-8\n  focus 3.0 m\n  north mole\n  tide out\n  IMG_2.jpg\n"
+        "  quay wall on III\n  floats on VII\n  yellow-8\n  focus 3.0 m\n  north mole\n  tide out\n  photo IMG_2.jpg\n"
     )
 
 
@@ -247,6 +247,15 @@ def test_what_cannot_be_recorded_is_one_sentence_and_leaves_nothing(loaded, argu
 
     assert complaint in said and len(said.splitlines()) == 1
     assert json.loads(loaded("show", "--all", "--json"))["frames"] == []
+
+
+def test_show_gives_the_year_and_the_photo_a_line_of_its_own(loaded):
+    loaded(*EXPOSE, "--note", "tide out", "--photo", "IMG_2.jpg", "--at", "2026-11-25 09:41")
+    lines = loaded("show").splitlines()
+    at = next(i for i, line in enumerate(lines) if "2026-11-25 09:41" in line)
+    assert lines[at].endswith("tide out")
+    assert lines[at + 1].strip() == "photo IMG_2.jpg"
+    assert all(len(line) <= 80 for line in lines)
 
 
 @pytest.mark.parametrize("verb", ["load", "expose", "show", "undo", "unload", "export", "tag", "judge"])

@@ -58,6 +58,19 @@ def test_contradictions_are_refused(words, says):
     assert says in result.output
 
 
+@pytest.mark.parametrize(("what", "good"), [("film", "hp5-plus"), ("kit", "breakwater")])
+def test_a_list_names_a_broken_file_and_shows_the_others(what, good, tmp_path):
+    (tmp_path / f"{what}s").mkdir()
+    (tmp_path / f"{what}s" / "mine.toml").write_text("format = 1\nname = ", "utf-8")
+    result = run(what, "list", "--shelf", str(tmp_path))
+    assert result.exit_code == 0 and good in result.stdout
+    assert result.stderr.startswith("Left out: ") and "mine.toml is not valid TOML" in result.stderr
+    told = json.loads(run(what, "list", "--shelf", str(tmp_path), "--json").stdout)
+    (broken,) = [one for one in told if "error" in one]
+    assert broken["name"] == "mine" and "not valid TOML" in broken["error"]
+    assert good in [one["name"] for one in told]
+
+
 def test_lists_are_arrays_of_objects_with_names():
     kits = json.loads(run("kit", "list", "--json").stdout)
     assert {"breakwater"} <= {kit["name"] for kit in kits}

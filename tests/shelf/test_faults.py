@@ -87,7 +87,6 @@ def changed(data: dict, *path_and_value) -> dict:
         (("evidence", "hearsay"), f"evidence: one of {', '.join(EVIDENCE)} is needed, got 'hearsay'"),
         (("speed", 100), "speed: not a key of this table; its keys are format, name, speed_iso"),
         (("default_curve", "yours"), "default_curve: 'yours' is not a curve of this film; it has mine"),
-        (("default_curve", ...), "default_curve: missing; one of mine is needed"),
         (("curve", 0, "model", "magic"), "curve[0].model: one of power, extra, table, log_stops, none is needed"),
         (("curve", 0, "evidence", ...), "curve[0].evidence: missing; one of published, secondary"),
         (("curve", 0, "exponent", 1.3), "curve[0].exponent: not a key of this table"),
@@ -107,6 +106,20 @@ def test_a_mistake_in_a_film_is_named(change, says):
 
     assert len(found) == 1
     assert found[0].startswith(says)
+
+
+def test_the_only_curve_is_the_default():
+    film = changed(FILM, "default_curve", ...)
+
+    assert not list(faults.film_faults(film))
+    assert entries.film_from("net-loft-100", film).curve().name == "mine"
+
+
+def test_of_several_curves_one_must_be_the_default():
+    curve = FILM["curve"][0]
+    film = changed(FILM, "default_curve", ...) | {"curve": [curve, curve | {"name": "sheet"}], "default_reason": "why"}
+
+    assert list(faults.film_faults(film)) == ["default_curve: say which of 'mine', 'sheet' is used when nobody chooses"]
 
 
 @pytest.mark.parametrize(
@@ -175,6 +188,39 @@ def test_a_filter_cost_is_said_once():
     found = list(faults.filters_faults(data))
 
     assert found == ["filter[0].density: daylight_factor and density say the same thing twice; keep one"]
+
+
+@pytest.mark.parametrize(
+    ("marks", "meant"),
+    [
+        ([4.5, 5, 6, 8, 11, 16], ["5.6"]),
+        ([3, 5, 8, 11, 16], ["3.5"]),
+        ([6, 3, 8, 11], ["6.3"]),
+        ([4, 5, 5, 6, 8], ["5.6"]),
+        ([8, 11, 12, 5], ["12.5"]),
+    ],
+)
+def test_a_decimal_comma_in_the_marks_is_suspected(marks, meant):
+    found = [fault for fault in faults.kit_faults(changed(KIT, "lens", "marks", marks)) if "comma" in fault]
+
+    assert [fault.split(" meant, ")[0].split()[-1] for fault in found] == meant
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        [6.8, 8, 11, 16, 22, 32],
+        [7.7, 11, 16, 22, 32, 45],
+        [3.2, 4.5, 6.3, 9, 12.5, 18, 25, 36],
+        [4, 4.5, 5, 5.6, 6.3, 7.1, 8, 9, 10, 11, 22, 32],
+        [1, 2, 4, 8, 16, 32],
+        [4, 5, 8, 11, 16, 22, 32],
+        [6, 8, 11, 16, 22, 32],
+        [2, 3, 4, 8, 16, 32],
+    ],
+)
+def test_marks_of_real_lenses_are_no_commas(marks):
+    assert not list(faults.kit_faults(KIT | {"lens": KIT["lens"] | {"marks": marks, "depth_scale": []}}))
 
 
 def test_entries_take_the_source_of_their_file_and_need_one():

@@ -40,12 +40,19 @@ def test_a_name_that_fits_several_is_refused_with_them():
         names.find("portra", FILMS, "film")
 
 
-def test_an_unknown_name_gets_a_likely_one_and_all():
-    error = names.unknown("hp5 pluss", FILMS, "film")
+@pytest.mark.parametrize("typed", ["hp5 pluss", "hp6"])
+def test_an_unknown_name_gets_a_likely_one_and_where_all_are(typed):
+    error = names.unknown(typed, FILMS, "film")
 
-    assert str(error).startswith(
-        "film 'hp5 pluss' is not on the shelf; did you mean hp5-plus? there are hp5-plus, tri-"
-    )
+    assert str(error) == f"film '{typed}' is not on the shelf; did you mean hp5-plus? see stopgap film list"
+
+
+def test_what_no_command_lists_is_named_up_to_six():
+    rows = {f"lamp-{n}": () for n in range(20)} | {"full-sun": ("Typical scene", "sunny")}
+    said = str(names.unknown("sunny 16", rows, "daylight row"))
+
+    assert said.startswith("daylight row 'sunny 16' is not on the shelf; did you mean full-sun? the nearest of 21 are ")
+    assert said.count("lamp-") == 5
 
 
 def test_an_empty_shelf_says_so():

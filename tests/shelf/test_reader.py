@@ -74,7 +74,7 @@ def test_a_film_is_found_by_its_other_names(shelf, name, slug):
 
 def test_an_unknown_film_gets_a_likely_one_and_the_list(shelf):
     with pytest.raises(
-        ShelfError, match=r"film 'fp4 pls' is not on the shelf; did you mean fp4-plus\? there are apx-100"
+        ShelfError, match=r"film 'fp4 pls' is not on the shelf; did you mean fp4-plus.*\? see stopgap film list"
     ):
         shelf.film("fp4 pls")
 
@@ -222,9 +222,9 @@ def test_subjects_have_the_zone_of_common_practice(shelf, typed, zone):
 
 
 def test_unknown_entries_name_the_ones_there_are(shelf):
-    with pytest.raises(ShelfError, match=r"subject 'snwo' is not on the shelf; .*there are grey-card, open-palm"):
+    with pytest.raises(ShelfError, match=r"subject 'snwo' is not on the shelf; .*the nearest of \d+ are .*sunlit-snow"):
         shelf.subject("snwo")
-    with pytest.raises(ShelfError, match=r"kit 'brekwater' is not on the shelf; did you mean breakwater\?"):
+    with pytest.raises(ShelfError, match=r"kit 'brekwater' is not on the shelf; did you mean breakwater "):
         shelf.kit("brekwater")
 
 
