@@ -12,9 +12,9 @@ from pathlib import Path
 from meter.bulb import CardRow, Countdown, Hold, Moment, card, clocks_disagree, metered_time, plan_hold, stops_if_held
 from meter.camera import Kit
 from meter.errors import BadInput, LogError
-from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
+from meter.factors import stacked_stops
 from meter.film import Film
-from meter.jobs.load_order import DEFAULT_KIT
+from meter.jobs.load_order import DEFAULT_KIT, closeup_cost, film_in
 from meter.order import index_for
 from meter.reciprocity import MODELS, Curve
 from meter.shelf.reader import Shelf
@@ -103,7 +103,7 @@ def plan_bulb(
     kit = None if kit_name is None else shelf.kit(kit_name)
     film = _film(shelf, film_name, kit)
     filter_stops = stacked_stops([shelf.filter(name, film) for name in filters], light)
-    closeup_stops = _closeup_stops(shelf, magnification, extension_mm, kit)
+    closeup_stops = closeup_cost(kit or shelf.kit(DEFAULT_KIT), magnification, extension_mm)
     extra = filter_stops + closeup_stops
     if (metered_s is None) == (ev100 is None):
         raise BadInput("give either a metered time (--metered 8s) or an EV and an aperture (--ev 3 --aperture f/11)")
@@ -128,18 +128,7 @@ def _film(shelf: Shelf, name: str | None, kit: Kit | None) -> Film:
     """The film of this name, else the kit's. Raises BadInput where neither names one."""
     if name is None and kit is None:
         raise BadInput("say which film: --film NAME (stopgap film list), or --kit NAME for the kit's film")
-    if name is None and kit.film is None:
-        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
-    return shelf.film(name or kit.film)
-
-
-def _closeup_stops(shelf: Shelf, magnification: float | None, extension_mm: float | None, kit: Kit | None) -> float:
-    if magnification is not None and extension_mm is not None:
-        raise BadInput("--magnification and --extension say the same thing twice: give one of them")
-    if extension_mm is None:
-        return close_up_stops(magnification or 0.0)
-    focal_mm = (kit or shelf.kit(DEFAULT_KIT)).lens.focal_length_mm
-    return close_up_stops(magnification_from_extension(extension_mm, focal_mm))
+    return film_in(kit, name, shelf) if kit else shelf.film(name)
 
 
 def plan_card(

@@ -7,6 +7,7 @@ from pathlib import Path
 from meter.camera import Kit
 from meter.errors import BadInput
 from meter.factors import close_up_stops, magnification_from_extension, stacked_stops
+from meter.film import Film
 from meter.light import K, check_k
 from meter.order import DepthWish, Order, index_for
 from meter.shelf.reader import Shelf
@@ -38,17 +39,9 @@ DEFAULT_KIT = "breakwater"
 
 def load_order(wish: Wish) -> Order:
     """Look up kit, film and filters and add up what they cost. Raises BadInput or ShelfError."""
-    if wish.magnification is not None and wish.extension_mm is not None:
-        raise BadInput("--magnification and --extension say the same thing twice: give one of them")
     shelf = Shelf(wish.shelf_dir)
     kit = shelf.kit(wish.kit or DEFAULT_KIT)
-    film_name = wish.film or kit.film
-    if film_name is None:
-        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
-    film = shelf.film(film_name)
-    magnification = wish.magnification or 0.0
-    if wish.extension_mm is not None:
-        magnification = magnification_from_extension(wish.extension_mm, kit.lens.focal_length_mm)
+    film = film_in(kit, wish.film, shelf)
     filters = [shelf.filter(name, film) for name in wish.filters]
     return Order(
         kit=kit,
@@ -56,7 +49,7 @@ def load_order(wish: Wish) -> Order:
         ei=index_for(kit, film, wish.ei),
         curve=film.curve(wish.reciprocity),
         filter_stops=stacked_stops(filters, wish.light),
-        closeup_stops=close_up_stops(magnification),
+        closeup_stops=closeup_cost(kit, wish.magnification, wish.extension_mm),
         tripod=wish.tripod,
         depth=_depth(wish, kit),
         k=check_k(wish.k),
@@ -64,9 +57,25 @@ def load_order(wish: Wish) -> Order:
     )
 
 
+def film_in(kit: Kit, wished: str | None, shelf: Shelf) -> Film:
+    """The film asked for, else the kit's own. Raises BadInput where neither names one."""
+    if wished is None and kit.film is None:
+        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
+    return shelf.film(wished or kit.film)
+
+
+def closeup_cost(kit: Kit, magnification: float | None, extension_mm: float | None) -> float:
+    """What focusing close costs, said in one of two ways or not at all. Raises BadInput for both. [stops]"""
+    if magnification is not None and extension_mm is not None:
+        raise BadInput("--magnification and --extension say the same thing twice: give one of them")
+    if extension_mm is not None:
+        magnification = magnification_from_extension(extension_mm, kit.lens.focal_length_mm)
+    return close_up_stops(magnification or 0.0)
+
+
 def _depth(wish: Wish, kit: Kit) -> DepthWish | None:
     if wish.focus_m is None and wish.sharp is None:
-        if wish.coc_mm or wish.coc_divisor:
+        if wish.coc_mm is not None or wish.coc_divisor is not None:
             raise BadInput("--coc and --coc-divisor serve --focus or --sharp: give one of those too")
         return None
     from meter.distance import check_focus

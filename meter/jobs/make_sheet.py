@@ -13,7 +13,7 @@ from meter.errors import BadInput
 from meter.film import Film
 from meter.guide import DaylightRow
 from meter.jobs.hold_bulb import chosen_curve
-from meter.jobs.load_order import DEFAULT_KIT
+from meter.jobs.load_order import DEFAULT_KIT, film_in
 from meter.jobs.plan_focus import Circle, choose_circle, hyperfocals
 from meter.jobs.whole_file import whole_file
 from meter.order import index_for
@@ -66,9 +66,7 @@ def make_sheet(
         raise BadInput(f"'{path.name}' does not end in .pdf, .svg or .png: a field sheet is one of these")
     shelf = Shelf(shelf_dir)
     kit = shelf.kit(kit_name or DEFAULT_KIT)
-    if not (film_name or kit.film):
-        raise BadInput(f"kit '{kit.slug}' names no film: choose one with --film (stopgap film list)")
-    film = shelf.film(film_name or kit.film)
+    film = film_in(kit, film_name, shelf)
     sheet = fill(
         kit, film, ei=index_for(kit, film, ei), size=size, guide=tuple(shelf.daylight().values()),
         curve=chosen_curve(film, reciprocity)[0], circle=choose_circle(kit, coc_mm=coc_mm, divisor=divisor),

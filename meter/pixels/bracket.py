@@ -15,7 +15,7 @@ ALIGNED_SIDE = 1600  # alignment works on pictures no longer than this [pixels]
 SHIFT_BITS = 6  # and looks for shifts up to 2^6 of their pixels
 LEAST_LEFT = 0.5  # of a picture's width and height after alignment
 EDGE_CODES, EDGE_SHARE = 5.0, 0.06  # a cell is smooth when its sd of luma stays under codes + share × mean
-BLOWN_CODE, BLACK_CODE = 253, 0  # codes of single pixels that spoil a cell
+SPOILED_FROM, SPOILED_TO = 253, 0  # codes of single pixels that spoil a cell
 BLACK_SHARE = 0.05  # of a cell's pixels that may be black
 MOVED_CODES, MOVED_SPREADS = 6.0, 6.0  # a cell moved when it is off the pair's usual rendering by codes + spreads × MAD
 LEAST_PAIR = 50  # cells that a pair of frames needs before anything is called moving
@@ -110,8 +110,8 @@ def _grid(frame: np.ndarray) -> Grid:
     luma = cv2.cvtColor(frame, cv2.COLOR_BGR2GRAY)
     rough = _sd_in_cells(luma, side, size)
     rgb = np.ascontiguousarray(_means(frame, size)[:, :, ::-1])
-    black = _means((luma <= BLACK_CODE).astype(np.uint8) * 255, size) > 255 * BLACK_SHARE
-    blown = _means((frame.max(axis=2) >= BLOWN_CODE).astype(np.uint8) * 255, size) > 0
+    black = _means((luma <= SPOILED_TO).astype(np.uint8) * 255, size) > 255 * BLACK_SHARE
+    blown = _means((frame.max(axis=2) >= SPOILED_FROM).astype(np.uint8) * 255, size) > 0
     smooth = rough <= EDGE_CODES + EDGE_SHARE * rgb.mean(axis=2)
     return Grid(rgb, smooth & ~black & ~blown)
 

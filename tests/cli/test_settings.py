@@ -45,6 +45,7 @@ def test_close_up_gear_may_focus_nearer_than_the_scale():
         (["--ev", "12", "--daylight", "open shade"], "once"),
         (["--ev", "99"], "-12 to 25"),
         (["--ev", "nan"], "not a number"),
+        (["--ev", "12", "--coc", "0"], "serve --focus or --sharp"),
         (["--ev", "12 and a bit"], "write 12.3"),
         (["--daylight", "gloomy"], "gloomy"),
         (["--ev", "12", "--zone", "XI"], "not readable"),
